@@ -1,0 +1,1 @@
+"""Layout, screening, cutting, rostering and movement as plain Python: values in, values out."""
