@@ -1,0 +1,27 @@
+"""What happened, in order, written in the same transaction as the change itself."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import models
+
+from contractor.api.models.tenants import Branch
+
+
+class Event(models.Model):
+    """``kind`` is "<noun>.<past verb>", ``subject`` is "<noun>:<pk>"."""
+
+    branch = models.ForeignKey(Branch, on_delete=models.PROTECT, null=True, related_name="+")
+    kind = models.CharField(max_length=60)
+    subject = models.CharField(max_length=60, db_index=True)
+    subject_version = models.PositiveBigIntegerField(default=1)
+    actor = models.CharField(max_length=80, default="system")
+    data: models.JSONField[Any, Any] = models.JSONField(default=dict)
+    at = models.DateTimeField(db_index=True)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.subject}"

@@ -1,0 +1,1 @@
+"""Tables that the engine reads: each names its source and edition."""
