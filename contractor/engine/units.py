@@ -9,14 +9,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
-from contractor.engine.data.units import ALIASES, BASE, DISPLAY, Dimension
+from contractor.engine.data.units import BASE, DISPLAY
 from contractor.engine.errors import InputError
-from contractor.engine.length_text import MAX_TEXT, is_metric, parse_inches
+from contractor.engine.length_text import is_metric, parse_inches
+from contractor.engine.quantity_document import (
+    known_unit,
+    split_text,
+    value_and_unit,
+    wrong_unit,
+)
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -27,7 +32,7 @@ TICKS_PER_SIXTEENTH = 4
 MAX_INCHES = 12 * 5280  # one mile: longer is a typing error on any wall
 _TAPE_UNITS = ("in", "ft", "mm", "cm", "m")
 _DEFINITIONS = (
-    "psf = pound_force_per_square_foot = lbf / foot ** 2",
+    "psf = lbf / foot ** 2",
     "tsf = 2000 * psf",
     "plf = lbf / foot",
     "klf = 1000 * plf",
@@ -40,7 +45,7 @@ def registry() -> UnitRegistry[Any]:
     """Return the one registry; pint is imported here so that the engine imports quickly."""
     import pint
 
-    made = pint.UnitRegistry(cache_folder=None)
+    made: UnitRegistry[Any] = pint.UnitRegistry(cache_folder=None)
     for line in _DEFINITIONS:
         made.define(line)
     return made
@@ -105,10 +110,10 @@ def _read_inches(value: object, pointer: str) -> tuple[Fraction, bool]:
     if isinstance(value, str):
         inches, metric = parse_inches(value, pointer), is_metric(value)
     else:
-        number, unit_text = _value_and_unit(value, pointer, "length", "7'-8 1/2\" or 2350 mm")
-        unit = _known_unit(unit_text, "length", pointer)
+        number, unit_text = value_and_unit(value, pointer, "length", "7'-8 1/2\" or 2350 mm")
+        unit = known_unit(unit_text, "length", pointer)
         if unit not in _TAPE_UNITS:
-            raise _wrong_unit(pointer, unit_text, "a length on a wall", _TAPE_UNITS)
+            raise wrong_unit(pointer, unit_text, "a length on a wall", _TAPE_UNITS)
         metric = unit not in ("in", "ft")
         inches = number * {"in": Fraction(1), "ft": Fraction(12)}.get(unit, _metric_inches(unit))
     if abs(inches) > MAX_INCHES:
@@ -220,11 +225,11 @@ def read_quantity(value: object, unit: str, pointer: str) -> float:
     if base.dimension == "length" and isinstance(value, str):
         return float(read_exact_length(value, pointer)) * factor("in", unit)
     number, unit_text = (
-        _split_text(value, unit, pointer)
+        split_text(value, unit, pointer)
         if isinstance(value, str)
-        else _value_and_unit(value, pointer, base.dimension, f"12 {unit}")
+        else value_and_unit(value, pointer, base.dimension, f"12 {unit}")
     )
-    given = _known_unit(unit_text, base.dimension, pointer)
+    given = known_unit(unit_text, base.dimension, pointer)
     return float(number) * (1.0 if given == unit else factor(given, unit))
 
 
@@ -247,85 +252,3 @@ def _four_digits(value: float) -> str:
     decimals = max(0, 3 - math.floor(math.log10(abs(value))))
     text = f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def _value_and_unit(value: object, pointer: str, what: str, example: str) -> tuple[Fraction, str]:
-    """Return number and unit text of a ``{"value", "unit"}`` object; "text" is ignored."""
-    name = what.replace("_", " ")
-    if isinstance(value, int | float | Decimal) and not isinstance(value, bool):
-        raise InputError(
-            "quantity_without_unit",
-            pointer,
-            "A bare number has no unit.",
-            f"Write the {name} with its unit, such as {example}.",
-        )
-    if not isinstance(value, dict) or not {"value", "unit"} <= set(value):
-        raise InputError(
-            "quantity_malformed",
-            pointer,
-            f"A {name} is text with a unit, or an object with value and unit.",
-            f"Write it such as {example}.",
-        )
-    if extra := sorted(str(key) for key in set(value) - {"value", "unit", "text"}):
-        raise InputError(
-            "unknown_member", f"{pointer}/{extra[0]}", "A quantity has no such member.", "Drop it."
-        )
-    if not isinstance(value["unit"], str):
-        raise InputError(
-            "quantity_malformed", f"{pointer}/unit", "The unit is not text.", "Write the unit."
-        )
-    return _finite_number(value["value"], f"{pointer}/value"), value["unit"]
-
-
-def _finite_number(number: object, pointer: str) -> Fraction:
-    """Return a JSON number exactly as its decimal digits say."""
-    if isinstance(number, bool) or not isinstance(number, int | float | Decimal):
-        raise InputError("not_a_number", pointer, "The value is not a number.", "Give a number.")
-    if not math.isfinite(number) or abs(number) > 1e15:
-        raise InputError(
-            "number_out_of_range",
-            pointer,
-            "The value is not a finite number of a usable size.",
-            "Give the measured value.",
-        )
-    return Fraction(number) if isinstance(number, int) else Fraction(str(number))
-
-
-def _split_text(text: str, unit: str, pointer: str) -> tuple[Fraction, str]:
-    head, _, tail = text.strip().replace("\u2212", "-").replace("\u00a0", " ").partition(" ")
-    try:
-        number = Decimal(head) if len(text) <= MAX_TEXT else None
-    except ArithmeticError:
-        number = None
-    if number is None or not tail.strip():
-        raise InputError(
-            "quantity_not_readable",
-            pointer,
-            f"{text[:MAX_TEXT]!r} is not a number, a space and a unit.",
-            f"Write it such as 12 {unit}.",
-        )
-    return _finite_number(number, pointer), tail
-
-
-def _known_unit(text: str, dimension: Dimension | str, pointer: str) -> str:
-    """Return our spelling of a unit that has ``dimension``."""
-    key = _unit_key(text)
-    known = ALIASES[dimension]
-    if key in known:
-        return known[key]
-    spellings = sorted(name for name, base in BASE.items() if base.dimension == dimension)
-    raise _wrong_unit(pointer, text, f"a {dimension.replace('_', ' ')}", spellings)
-
-
-def _unit_key(text: str) -> str:
-    raised = text.strip().translate(str.maketrans("²³⁴·⋅*-_", "234     "))
-    return " ".join(raised.replace("^", "").replace(" / ", "/").lower().split())
-
-
-def _wrong_unit(pointer: str, text: str, what: str, spellings: Any) -> InputError:
-    return InputError(
-        "quantity_wrong_unit",
-        pointer,
-        f"{text[:MAX_TEXT]!r} is no unit of {what}.",
-        f"Use one of: {', '.join(spellings)}.",
-    )
