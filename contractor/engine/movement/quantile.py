@@ -8,6 +8,7 @@ against scipy.stats.t.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 _TINY = 1e-300
 _MAX_TERMS = 500
@@ -43,11 +44,7 @@ def incomplete_beta(x: float, a: float, b: float) -> float:
     if x >= 1.0:
         return 1.0
     log_front = (
-        math.lgamma(a + b)
-        - math.lgamma(a)
-        - math.lgamma(b)
-        + a * math.log(x)
-        + b * math.log1p(-x)
+        math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x)
     )
     front = math.exp(log_front)
     if x < (a + 1.0) / (a + b + 2.0):
@@ -60,6 +57,7 @@ def t_tail(t: float, df: int) -> float:
     return 0.5 * incomplete_beta(df / (df + t * t), df / 2.0, 0.5)
 
 
+@lru_cache(maxsize=256)
 def t_quantile(probability: float, df: int) -> float:
     """Return t with P(T <= t) = ``probability``; 0.5 <= probability < 1, df >= 1.
 

@@ -109,10 +109,7 @@ def theil_sen(x: Sequence[float], y: Sequence[float], confidence: float = 0.95) 
     ties. Raises ValueError where all x are the same.
     """
     slopes = sorted(
-        (y[j] - y[i]) / (x[j] - x[i])
-        for i in range(len(x))
-        for j in range(len(x))
-        if x[j] > x[i]
+        (y[j] - y[i]) / (x[j] - x[i]) for i in range(len(x)) for j in range(len(x)) if x[j] > x[i]
     )
     if not slopes:
         raise ValueError("a slope needs readings at two different x")

@@ -11,6 +11,7 @@ from contractor.engine.movement.trend import LineFit, TheilSen, fit_line, theil_
 # 0.6745 is the upper quartile of the normal distribution: it turns the median absolute
 # deviation into a standard deviation.
 _QUARTILE = 0.6745
+_FINEST_SD_IN = 1.0 / 64.0 / 12.0**0.5
 _SERIOUSNESS: dict[Verdict, int] = {
     "too few readings": 0,
     "closing": 1,
@@ -57,7 +58,8 @@ def find_outliers(series: Series, line: TheilSen, policy: Policy) -> tuple[int, 
 
     Rule: modified z-score 0.6745 |r - median r| / MAD above 3.5 (Iglewicz and Hoaglin 1993)
     on the residuals of the Theil-Sen line, where MAD is not taken below that of the gauge's own
-    rounding, so that perfect readings do not make a normal one an outlier. Needs 5 readings.
+    rounding (1/64 in where unknown), so that perfect readings do not make a normal one an
+    outlier. Needs 5 readings; more than a quarter far off is scatter, not outliers.
     """
     pairs = zip(series.years(), series.values_in(), strict=True)
     residuals = [y - line.at(x) for x, y in pairs]
@@ -65,19 +67,20 @@ def find_outliers(series: Series, line: TheilSen, policy: Policy) -> tuple[int, 
         return ()
     centre = median(residuals)
     spread = median(abs(r - centre) for r in residuals)
-    spread = max(spread, _QUARTILE * series.gauge_sd_in())
-    return tuple(
+    spread = max(spread, _QUARTILE * max(series.gauge_sd_in(), _FINEST_SD_IN))
+    found = tuple(
         i
         for i, r in enumerate(residuals)
         if abs(r - centre) > 1e-9 and _QUARTILE * abs(r - centre) > policy.outlier_z * spread
     )
+    return found if 4 * len(found) <= len(residuals) else ()
 
 
 def judge_series(series: Series, policy: Policy = DEFAULT_POLICY) -> SeriesVerdict:
     """Return the verdict for ``series``.
 
     Flagged outliers are never dropped in silence: the lines with and without them are both
-    judged, and the more serious verdict stands.
+    judged, and the more serious verdict stands; where both agree, nothing is left out.
     """
     years, values = series.years(), series.values_in()
     if len(years) < 2:
@@ -98,7 +101,7 @@ def judge_series(series: Series, policy: Policy = DEFAULT_POLICY) -> SeriesVerdi
         kept = [i for i in range(len(years)) if i not in outliers]
         line = fit_line([years[i] for i in kept], [values[i] for i in kept], policy.confidence)
         without = _judge_line(line, series, policy)
-        if _SERIOUSNESS[without.verdict] >= _SERIOUSNESS[judged.verdict]:
+        if _SERIOUSNESS[without.verdict] > _SERIOUSNESS[judged.verdict]:
             judged, left_out = without, outliers
     return SeriesVerdict(
         *(series, judged.fit, robust, outliers, left_out, judged.residual_sd_in),
@@ -191,4 +194,3 @@ def most_serious(verdicts: list[SeriesVerdict]) -> SeriesVerdict:
         "moving in": 3,
     }
     return max(verdicts, key=lambda v: (order[v.verdict], v.fit.slope if v.fit else 0.0))
-
