@@ -7,4 +7,4 @@ class ContractorConfig(AppConfig):
 
     def ready(self) -> None:
         # Here and not in contractor/__init__.py: an import of the engine must not pay for Celery.
-        from contractor import celery  # noqa: F401, PLC0415
+        from contractor import celery  # noqa: F401

@@ -1,0 +1,89 @@
+"""Who owns the house, how they may be reached, and where the house stands."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from contractor.api.models import Branch, Versioned
+
+
+class Customer(Versioned):
+    class Language(models.TextChoices):
+        ENGLISH = "en", "English"
+        SPANISH = "es", "Español"
+
+    branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="customers")
+    name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=32, blank=True)
+    language = models.CharField(max_length=2, choices=Language.choices, default=Language.ENGLISH)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"customer {self.pk}"
+
+
+class Consent(models.Model):
+    """One channel the homeowner said yes to. Taking it back sets ``revoked_at`` at once.
+
+    ``is_stopped`` marks an address that bounced or a number that failed: the channel rests
+    until the office corrects it.
+    """
+
+    class Channel(models.TextChoices):
+        EMAIL = "email"
+        TEXT = "text"
+
+    customer = models.ForeignKey(Customer, on_delete=models.CASCADE, related_name="consents")
+    channel = models.CharField(max_length=8, choices=Channel.choices)
+    source = models.CharField(max_length=120)
+    granted_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    revoked_by = models.CharField(max_length=120, blank=True)
+    is_stopped = models.BooleanField(default=False)
+    stopped_why = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["customer", "channel"],
+                condition=models.Q(revoked_at__isnull=True),
+                name="one_live_consent_per_channel",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.channel} consent of customer {self.customer_id}"
+
+
+class Site(Versioned):
+    branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="sites")
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="sites")
+    label = models.CharField(max_length=120)
+    address = models.CharField(max_length=240, blank=True)
+    latitude = models.FloatField(null=True, blank=True)
+    longitude = models.FloatField(null=True, blank=True)
+    time_zone = models.CharField(max_length=64)
+    state = models.CharField(max_length=2, blank=True, help_text="two letters, for quiet hours")
+    built_year = models.PositiveSmallIntegerField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(latitude__isnull=True)
+                | (models.Q(latitude__gte=-90) & models.Q(latitude__lte=90)),
+                name="site_latitude_on_earth",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(longitude__isnull=True)
+                | (models.Q(longitude__gte=-180) & models.Q(longitude__lte=180)),
+                name="site_longitude_on_earth",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.label

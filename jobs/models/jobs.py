@@ -1,0 +1,117 @@
+"""A job: walls of one site to be braced together, from survey to the end of follow-up."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import models
+from inventory.models import Kit
+
+from contractor.api.models import Branch, Versioned
+from jobs.models.customers import Site
+from jobs.models.surveys import BraceLayout
+
+
+def any_weekday() -> list[int]:
+    """Monday is 0; the homeowner lets the crew in on any of these."""
+    return [0, 1, 2, 3, 4]
+
+
+class Job(Versioned):
+    class Status(models.TextChoices):
+        IN_REVIEW = "in_review", "an engineer has to decide"
+        RELEASED = "released", "may be built"
+        RESERVED = "reserved", "material is reserved"
+        PLANNED = "planned", "a visit is planned"
+        INSTALLING = "installing", "the crew is on site"
+        INSTALLED = "installed", "braces stand, follow-up runs"
+        CLOSED = "closed", "follow-up has ended"
+        CANCELLED = "cancelled", "will not be built"
+
+    branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="jobs")
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="jobs")
+    title = models.CharField(max_length=120)
+    status = models.CharField(max_length=12, choices=Status.choices, default=Status.RELEASED)
+    severity = models.PositiveSmallIntegerField(default=2)
+    due = models.DateField()
+    labour_minutes = models.PositiveIntegerField()
+    weight_lb = models.FloatField()
+    brace_count = models.PositiveIntegerField()
+    skills: models.JSONField[Any, Any] = models.JSONField(default=list)
+    min_crew_size = models.PositiveSmallIntegerField(default=2)
+    weekdays: models.JSONField[Any, Any] = models.JSONField(default=any_weekday)
+    permit_release = models.DateField(null=True, blank=True)
+    material_ready = models.DateField(null=True, blank=True)
+    kit = models.OneToOneField(
+        Kit, on_delete=models.PROTECT, null=True, blank=True, related_name="job"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(severity__gte=1) & models.Q(severity__lte=4),
+                name="job_severity_1_to_4",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(min_crew_size__gte=1), name="job_needs_somebody"
+            ),
+        ]
+        indexes = [models.Index(fields=["branch", "status", "due"])]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class JobWall(models.Model):
+    """The layout that the job builds on one wall; a re-measured wall gets another layout."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="walls")
+    wall = models.CharField(max_length=80)
+    layout = models.ForeignKey(BraceLayout, on_delete=models.PROTECT, related_name="job_walls")
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "wall"], name="wall_once_per_job"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.wall} of job {self.job_id}"
+
+
+class EngineerRelease(models.Model):
+    """A licensed engineer looked at what the screening could not decide and let it be built."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="releases")
+    engineer = models.CharField(max_length=120)
+    licence = models.CharField(max_length=60)
+    released_on = models.DateField()
+    note = models.TextField(blank=True)
+    entered_by = models.CharField(max_length=80)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"release of job {self.job_id} on {self.released_on}"
+
+
+class Blackout(models.Model):
+    """Days on which the homeowner cannot have the crew (both days included)."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="blackouts")
+    first = models.DateField()
+    last = models.DateField()
+
+    class Meta:
+        ordering = ["first", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(last__gte=models.F("first")), name="blackout_ends_after_start"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.first} to {self.last}"
