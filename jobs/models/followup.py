@@ -73,9 +73,10 @@ class HomeownerLink(models.Model):
 
 
 class Reading(Versioned):
-    """How far the wall stood inward at one station and height on one day.
+    """What was measured at one place on one day: inward offset, crack width or bolt torque.
 
-    ``kind`` tells bow readings from torque readings; exactly one value column is filled.
+    Bow and crack readings have a place on the wall (``at_ticks`` along, ``height_ticks`` up) and
+    ``value_ticks``; torque readings have the brace's mark and ``torque_lbf_ft``.
     """
 
     class Kind(models.TextChoices):
@@ -87,7 +88,7 @@ class Reading(Versioned):
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="readings")
     wall = models.CharField(max_length=80)
     kind = models.CharField(max_length=8, choices=Kind.choices)
-    station = models.CharField(max_length=40, help_text="brace mark, crack id or position")
+    mark = models.CharField(max_length=12, blank=True, help_text="brace, for a torque")
     at_ticks = models.PositiveIntegerField(null=True, blank=True)
     height_ticks = models.PositiveIntegerField(null=True, blank=True)
     value_ticks = models.IntegerField(null=True, blank=True)
@@ -103,17 +104,25 @@ class Reading(Versioned):
             models.CheckConstraint(
                 condition=(
                     models.Q(kind="torque", torque_lbf_ft__isnull=False, value_ticks__isnull=True)
-                    | (
-                        models.Q(value_ticks__isnull=False, torque_lbf_ft__isnull=True)
-                        & ~models.Q(kind="torque")
+                    | models.Q(
+                        kind__in=["bow", "crack"],
+                        torque_lbf_ft__isnull=True,
+                        value_ticks__isnull=False,
+                        at_ticks__isnull=False,
+                        height_ticks__isnull=False,
                     )
                 ),
                 name="reading_has_its_value",
             ),
+            models.UniqueConstraint(
+                fields=["site", "wall", "kind", "at_ticks", "height_ticks", "measured_on"],
+                condition=~models.Q(kind="torque"),
+                name="one_reading_a_day_and_place",
+            ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.kind} at {self.station} on {self.measured_on}"
+        return f"{self.kind} on {self.wall}, {self.measured_on}"
 
 
 class VisitRequest(Versioned):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from django.db import models
-from inventory.models import Kit
 
 from contractor.api.models import Branch, Versioned
+from inventory.models import Kit
 from jobs.models.customers import Site
 from jobs.models.surveys import BraceLayout
 

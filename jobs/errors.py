@@ -1,0 +1,46 @@
+"""Refusals of this app."""
+
+from __future__ import annotations
+
+from contractor.errors import DomainError
+
+
+class EngineerReviewError(DomainError):
+    code = "engineer_review_needed"
+    title = "A licensed engineer has to decide first"
+
+
+class NoLayoutError(DomainError):
+    code = "no_layout"
+    title = "No brace layout meets the rules on this wall"
+
+
+class OutdatedLayoutError(DomainError):
+    code = "outdated_layout"
+    title = "The layout is not of the newest survey of its wall"
+
+
+class MeasuredHeightError(DomainError):
+    code = "measured_height_differs"
+    title = "The measured height does not fit the cut beam"
+
+
+class OverTorqueError(DomainError):
+    code = "over_torque"
+    title = "The torque is above the limit for this brace"
+
+
+class IncompleteInstallError(DomainError):
+    code = "incomplete_install"
+    title = "The install record is not complete"
+
+
+class ConsentError(DomainError):
+    code = "no_consent"
+    title = "The homeowner has not agreed to this channel"
+
+
+class LinkError(DomainError):
+    code = "link_not_valid"
+    title = "This link is not valid any more"
+    status = 404

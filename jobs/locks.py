@@ -1,0 +1,52 @@
+"""All row locks of this app. Order: site, job, install record, brace records, reminders by pk."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+from django.db import models
+
+from contractor.errors import NotFoundError
+from jobs.models import BraceRecord, Customer, InstallRecord, Job, Reminder, Site, VisitRequest
+
+Row = TypeVar("Row", bound=models.Model)
+
+
+def _lock(rows: models.QuerySet[Row], pk: int, noun: str) -> Row:
+    row = rows.select_for_update(of=("self",)).filter(pk=pk).first()
+    if row is None:
+        raise NotFoundError(f"There is no {noun} {pk}.")
+    return row
+
+
+def lock_customer(pk: int) -> Customer:
+    return _lock(Customer.objects.all(), pk, "customer")
+
+
+def lock_site(pk: int) -> Site:
+    return _lock(Site.objects.all(), pk, "site")
+
+
+def lock_job(pk: int) -> Job:
+    return _lock(Job.objects.all(), pk, "job")
+
+
+def lock_install(pk: int) -> InstallRecord:
+    return _lock(InstallRecord.objects.all(), pk, "install record")
+
+
+def lock_brace(pk: int) -> BraceRecord:
+    return _lock(BraceRecord.objects.all(), pk, "brace record")
+
+
+def lock_visit_request(pk: int) -> VisitRequest:
+    return _lock(VisitRequest.objects.all(), pk, "visit request")
+
+
+def lock_reminder(pk: int) -> Reminder:
+    return _lock(Reminder.objects.all(), pk, "reminder")
+
+
+def lock_reminders_of(job: Job) -> list[Reminder]:
+    """Lock every reminder of a job, in order of pk."""
+    return list(job.reminders.select_for_update().order_by("pk"))

@@ -1,0 +1,1 @@
+"""Words for homeowners and the ways they travel."""

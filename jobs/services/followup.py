@@ -1,0 +1,67 @@
+"""Reminder rows: one per due date, made when the install closes."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import UTC, date, datetime, time
+from zoneinfo import ZoneInfo
+
+from contractor.engine.followup.due_dates import DueDate, due_dates, extra_reading
+from contractor.engine.followup.policy import FollowUpPolicy, read_policy
+from contractor.engine.followup.quiet_hours import next_allowed
+from contractor.engine.followup.state_windows import window_for
+from jobs import states
+from jobs.models import Job, Reminder, Site
+
+# Messages leave from this hour on at the homeowner's place (common practice).
+FRIENDLY_HOUR = time(10)
+
+
+def policy_of(job: Job) -> FollowUpPolicy:
+    """Return the company's follow-up policy, or the defaults."""
+    document = job.branch.company.settings.get("follow_up_policy")
+    return read_policy(document) if document else FollowUpPolicy()
+
+
+def first_instant(site: Site, due_on: date) -> datetime:
+    """Return the first instant on or after ``due_on`` at which a message may reach the site."""
+    local = datetime.combine(due_on, FRIENDLY_HOUR, tzinfo=ZoneInfo(site.time_zone))
+    return next_allowed(local.astimezone(UTC), site.time_zone, window_for(site.state or None))
+
+
+def date_reminders(job: Job, installed_on: date) -> list[Reminder]:
+    """Make the rows of every due date of a locked job. Dates that have a row keep it."""
+    return [_remind(job, due) for due in due_dates(installed_on, policy_of(job))]
+
+
+def date_extra_reading(job: Job, last_reading: date) -> Reminder:
+    """Ask a locked job's homeowner for an extra reading because the wall moves."""
+    return _remind(job, extra_reading(last_reading, policy_of(job)), kind="extra_reading")
+
+
+def _remind(job: Job, due: DueDate, kind: str = "re_tightening") -> Reminder:
+    reminder, _ = Reminder.objects.get_or_create(
+        job=job,
+        kind=kind,
+        due_on=due.on,
+        defaults={
+            "branch": job.branch,
+            "reason": "; ".join(reason.text for reason in due.reasons)[:200],
+            "not_before": first_instant(job.site, due.on),
+            "message_id": secrets.token_hex(16),
+        },
+    )
+    return reminder
+
+
+def cancel_open(reminders: list[Reminder]) -> int:
+    """Cancel what has not gone out of locked reminders; return how many."""
+    open_ones = [
+        one
+        for one in reminders
+        if one.status in {Reminder.Status.DUE, Reminder.Status.NO_CHANNEL, Reminder.Status.UNKNOWN}
+    ]
+    for reminder in open_ones:
+        states.move_reminder(reminder, Reminder.Status.CANCELLED)
+        reminder.save()
+    return len(open_ones)

@@ -1,0 +1,168 @@
+"""Readings come in; each one runs the movement engine, and a wall that moves in asks for help."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from contractor.api import events
+from contractor.api.transactions import service
+from contractor.engine.errors import InputError
+from contractor.engine.movement.document import movement_document
+from contractor.engine.units import System, write_length
+from contractor.errors import InvalidValueError, NotFoundError
+from jobs import locks, states
+from jobs.models import Job, Reading, Site, VisitRequest
+from jobs.services import followup
+
+MOVING_IN = "moving in"
+CRACK_LIMIT_TICKS = 16  # 1/4 in: builders' warranty guideline, see screening.distress
+LIVE = (Job.Status.INSTALLED, Job.Status.CLOSED)
+
+
+@service
+def add_readings(
+    *, site_pk: int, wall: str, rows: list[dict[str, Any]], source: str
+) -> list[Reading]:
+    """Keep readings of one wall, all or none, and let the movement engine look at the wall.
+
+    Each row has ``kind`` and the columns of Reading. A second reading at the same place on the
+    same day is refused.
+    """
+    site = locks.lock_site(site_pk)
+    readings = [
+        Reading(branch=site.branch, site=site, wall=wall, source=source, **row) for row in rows
+    ]
+    _refuse_same_day(site, wall, readings)
+    for reading in readings:
+        reading.save()
+        events.record("reading.added", reading, branch=site.branch, wall=wall)
+    _watch(site, wall, readings)
+    return readings
+
+
+def _refuse_same_day(site: Site, wall: str, readings: list[Reading]) -> None:
+    seen: set[tuple[Any, ...]] = set()
+    for row, reading in enumerate(readings):
+        place = (reading.kind, reading.at_ticks, reading.height_ticks, reading.measured_on)
+        if reading.kind == Reading.Kind.TORQUE:
+            continue
+        is_known = site.readings.filter(
+            wall=wall,
+            kind=reading.kind,
+            at_ticks=reading.at_ticks,
+            height_ticks=reading.height_ticks,
+            measured_on=reading.measured_on,
+        ).exists()
+        if place in seen or is_known:
+            raise InvalidValueError(
+                f"There is a reading of {reading.measured_on} at this place already.",
+                remedy="Keep one reading a day and place.",
+                row=row,
+            )
+        seen.add(place)
+
+
+def movement_of(site: Site, wall: str, system: System = "us") -> dict[str, Any] | None:
+    """Return the ``movement-verdict/1`` document of a wall, None while it has no readings."""
+    rows = site.readings.filter(wall=wall).exclude(kind=Reading.Kind.TORQUE)
+    readings = [_row(reading) for reading in rows.order_by("measured_on", "pk")]
+    if not readings:
+        return None
+    document = {"schema": "movement/1", "name": wall, "readings": readings}
+    return movement_document(document, system)
+
+
+def _row(reading: Reading) -> dict[str, Any]:
+    value = "inward" if reading.kind == Reading.Kind.BOW else "crack_width"
+    row: dict[str, Any] = {
+        "on": reading.measured_on.isoformat(),
+        "station": write_length(reading.at_ticks or 0),
+        "height": write_length(reading.height_ticks or 0),
+        value: write_length(reading.value_ticks or 0),
+    }
+    if reading.instrument:
+        row["instrument"] = reading.instrument
+    if reading.resolution_ticks:
+        row["resolution"] = write_length(reading.resolution_ticks)
+    return row
+
+
+def _watch(site: Site, wall: str, readings: list[Reading]) -> None:
+    """Open a service visit where the wall moves in or a crack is above the limit."""
+    job = site.jobs.filter(status__in=LIVE, walls__wall=wall).order_by("-pk").first()
+    if job is None:
+        return
+    locked = locks.lock_job(job.pk)
+    last = max(reading.measured_on for reading in readings)
+    verdict = movement_of(site, wall)
+    if verdict is not None and verdict["verdict"] == MOVING_IN:
+        request_visit(locked, "moving_in", f"{wall}: {verdict['reason']}", last, severity=4)
+        if locked.status == Job.Status.CLOSED:
+            states.move_job(locked, Job.Status.INSTALLED)
+            locked.save()
+        followup.date_extra_reading(locked, last)
+    for reading in readings:
+        if reading.kind == Reading.Kind.CRACK and (reading.value_ticks or 0) > CRACK_LIMIT_TICKS:
+            request_visit(locked, "crack", f"{wall}: crack wider than 1/4 in", last, severity=3)
+
+
+def request_visit(
+    job: Job, reason: str, detail: str, today: date, *, severity: int
+) -> VisitRequest:
+    """Ask for a service visit on a locked job; an open request for the same reason is kept."""
+    wanted_by = today + timedelta(days={4: 7, 3: 14}.get(severity, 30))
+    request, is_new = VisitRequest.objects.get_or_create(
+        job=job,
+        reason=reason,
+        status__in=[VisitRequest.Status.OPEN, VisitRequest.Status.PLANNED],
+        defaults={
+            "branch": job.branch,
+            "detail": detail,
+            "severity": severity,
+            "wanted_by": wanted_by,
+            "status": VisitRequest.Status.OPEN,
+        },
+    )
+    if is_new:
+        events.record("visit.requested", request, branch=job.branch, reason=reason, job=job.pk)
+    return request
+
+
+@service
+def ask_for_visit(job_pk: int, *, reason: str, detail: str, on: date) -> VisitRequest:
+    """The homeowner or the office asks for a visit."""
+    job = locks.lock_job(job_pk)
+    severity = 4 if reason == "something_wrong" else 2
+    return request_visit(job, reason, detail, on, severity=severity)
+
+
+@service
+def finish_visit_request(
+    request_pk: int, *, is_done: bool, if_match: int | None = None
+) -> VisitRequest:
+    request = locks.lock_visit_request(request_pk)
+    request.expect_version(if_match)
+    S = VisitRequest.Status  # noqa: N806
+    states.move_visit_request(request, S.DONE if is_done else S.CANCELLED)
+    request.save()
+    events.record("visit_request.closed", request, branch=request.branch, done=is_done)
+    return request
+
+
+def wall_of(site: Site, wall: str) -> str:
+    """Return ``wall`` if it was surveyed at this site, else NotFoundError."""
+    if not site.surveys.filter(wall=wall).exists():
+        raise NotFoundError(f"{site.label} has no surveyed wall {wall!r}.")
+    return wall
+
+
+__all__ = [
+    "InputError",
+    "add_readings",
+    "ask_for_visit",
+    "finish_visit_request",
+    "movement_of",
+    "request_visit",
+    "wall_of",
+]

@@ -1,0 +1,85 @@
+"""Surveys come in, layouts go out."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from contractor.engine.chain import Assessment, assess
+
+from contractor.api import events
+from contractor.api.models import Company
+from contractor.api.transactions import service
+from contractor.engine.survey_reader import read_survey
+from contractor.errors import NotFoundError
+from jobs import locks
+from jobs.models import BraceLayout, Survey
+
+
+@service
+def add_survey(*, site_pk: int, wall: str, document: dict[str, Any], measured_on: date) -> Survey:
+    """Keep what was measured on a wall as its next revision. InputError for a bad document."""
+    read_survey(document)
+    site = locks.lock_site(site_pk)
+    last = site.surveys.filter(wall=wall).order_by("-revision").first()
+    survey = Survey.objects.create(
+        branch=site.branch,
+        site=site,
+        wall=wall,
+        revision=last.revision + 1 if last else 1,
+        measured_on=measured_on,
+        document=document,
+    )
+    events.record("survey.added", survey, branch=site.branch, wall=wall)
+    return survey
+
+
+def company_settings(company: Company) -> dict[str, Any]:
+    """Return the company's own layout rules, hardware, rates and prices (engine defaults else)."""
+    wanted = ("layout_rules", "hardware", "rates", "prices")
+    return {name: company.settings[name] for name in wanted if name in company.settings}
+
+
+def lay_out(survey_pk: int) -> BraceLayout:
+    """Compute layout, screening and bill of a survey and keep them.
+
+    The same survey under the same rules gives the row that is there already. Nothing is
+    locked while the engine computes: surveys never change.
+    """
+    survey = Survey.objects.select_related("branch__company", "site").filter(pk=survey_pk).first()
+    if survey is None:
+        raise NotFoundError(f"There is no survey {survey_pk}.")
+    company = survey.branch.company
+    answer = assess(survey.document, settings=company_settings(company), system="us")
+    known = survey.layouts.filter(input_hash=answer.input_hash).first()
+    return known or _store_layout(survey, answer)
+
+
+@service
+def _store_layout(survey: Survey, answer: Assessment) -> BraceLayout:
+    layout, is_new = BraceLayout.objects.get_or_create(
+        survey=survey,
+        input_hash=answer.input_hash,
+        defaults={
+            "branch": survey.branch,
+            "outcome": _outcome(answer),
+            "layout": answer.layout,
+            "screening": answer.screening,
+            "bill": answer.bill,
+            "brace_count": len(answer.layout["braces"]),
+            "labour_minutes": answer.labour_minutes,
+            "weight_lb": answer.weight_lb,
+            "cost_cents": answer.cost_cents,
+        },
+    )
+    if is_new:
+        events.record("layout.made", layout, branch=survey.branch, outcome=layout.outcome)
+    return layout
+
+
+def _outcome(answer: Assessment) -> str:
+    if answer.layout["no_answer"] is not None:
+        return BraceLayout.Outcome.NO_LAYOUT
+    if answer.screening["outcome"] == "within screening limits":
+        return BraceLayout.Outcome.WITHIN
+    return BraceLayout.Outcome.REVIEW
