@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from contractor.engine.data.lumber import dressed_size_in
+
 WallKind = Literal["poured_concrete", "hollow_block", "grouted_block", "stone", "brick", "wood"]
 Damage = Literal["normal", "bad"]
 JoistDirection = Literal["perpendicular", "parallel"]
@@ -59,6 +61,20 @@ class Framing:
     center_ticks: tuple[int, ...] = ()
     thickness_ticks: int | None = None
     depth_ticks: int | None = None
+
+    @property
+    def joist_thickness_ticks(self) -> int | None:
+        """The measured thickness, else the dressed one of ``size``; None when unknown."""
+        return self.thickness_ticks or self._dressed_ticks(0)
+
+    @property
+    def joist_depth_ticks(self) -> int | None:
+        """The measured depth, else the dressed one of ``size``; None when unknown."""
+        return self.depth_ticks or self._dressed_ticks(1)
+
+    def _dressed_ticks(self, side: int) -> int | None:
+        dressed_in = dressed_size_in(self.size) if self.kind == "sawn" else None
+        return None if dressed_in is None else int(dressed_in[side] * 64)
 
 
 @dataclass(frozen=True)
@@ -123,6 +139,8 @@ class Rules:
 
 @dataclass(frozen=True)
 class Survey:
+    """``rounded`` holds JSON pointers of lengths that were kept to the nearest tick."""
+
     name: str
     wall: Wall
     soil: Soil
@@ -135,3 +153,4 @@ class Survey:
     water_depth_ticks: int | None = None
     surcharge_psf: float | None = None
     is_drained: bool | None = None
+    rounded: tuple[str, ...] = ()

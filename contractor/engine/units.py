@@ -242,7 +242,7 @@ def write_quantity(value: float, unit: str, system: System = "us") -> dict[str, 
         raise ValueError(f"a quantity in {unit} is not finite")
     shown_unit = unit if system == "us" else DISPLAY[unit]
     shown = value * factor(unit, shown_unit) if shown_unit != unit else value
-    shown = float(f"{shown:.10g}") + 0.0
+    shown = float(f"{shown:.12g}") + 0.0
     return {"value": shown, "unit": shown_unit, "text": f"{_four_digits(shown)} {shown_unit}"}
 
 
