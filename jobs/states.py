@@ -5,7 +5,7 @@ from __future__ import annotations
 from contractor.api import states
 from jobs.models import InstallRecord, Job, Reminder, VisitRequest
 
-J, I, R, V = Job.Status, InstallRecord.Status, Reminder.Status, VisitRequest.Status
+J, R, V = Job.Status, Reminder.Status, VisitRequest.Status
 
 JOB_MOVES: dict[str, frozenset[str]] = {
     J.IN_REVIEW: frozenset({J.RELEASED, J.CANCELLED}),
@@ -18,8 +18,8 @@ JOB_MOVES: dict[str, frozenset[str]] = {
     J.CANCELLED: frozenset(),
 }
 INSTALL_MOVES: dict[str, frozenset[str]] = {
-    I.OPEN: frozenset({I.CLOSED}),
-    I.CLOSED: frozenset(),
+    InstallRecord.Status.OPEN: frozenset({InstallRecord.Status.CLOSED}),
+    InstallRecord.Status.CLOSED: frozenset(),
 }
 REMINDER_MOVES: dict[str, frozenset[str]] = {
     R.DUE: frozenset({R.SENDING, R.NO_CHANNEL, R.SUPERSEDED, R.DONE, R.CANCELLED}),

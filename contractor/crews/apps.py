@@ -11,3 +11,4 @@ class CrewsConfig(AppConfig):
 
     def ready(self) -> None:
         register_sweep("contractor.crews.tasks.compute_requested_plans", every=timedelta(seconds=5))
+        register_sweep("contractor.crews.tasks.finish_visits", every=timedelta(minutes=5))
