@@ -12,6 +12,7 @@ from contractor.errors import InvalidValueError
 from jobs import locks, states
 from jobs.errors import NoLayoutError, OutdatedLayoutError
 from jobs.models import Blackout, BraceLayout, EngineerRelease, Job, JobWall, Site
+from jobs.services import followup
 
 REVIEW = BraceLayout.Outcome.REVIEW
 
@@ -125,7 +126,7 @@ def change_job(job_pk: int, *, if_match: int | None = None, **changes: Any) -> J
 
 
 @service
-def block_days(job_pk: int, *, first: date, last: date, if_match: int | None = None) -> Blackout:
+def block_days(job_pk: int, *, first: date, last: date, if_match: int | None = None) -> Job:
     """Write down days on which the homeowner cannot have the crew."""
     job = locks.lock_job(job_pk)
     job.expect_version(if_match)
@@ -133,10 +134,22 @@ def block_days(job_pk: int, *, first: date, last: date, if_match: int | None = N
         raise InvalidValueError(
             "The last day is before the first.", remedy="Swap the days.", first=str(first)
         )
-    blackout = Blackout.objects.create(job=job, first=first, last=last)
+    Blackout.objects.create(job=job, first=first, last=last)
     job.save()
     events.record("job.changed", job, branch=job.branch, fields=["blackouts"])
-    return blackout
+    return job
+
+
+@service
+def close_job(job_pk: int, *, if_match: int | None = None) -> Job:
+    """End the follow-up of an installed job; reminders that have not gone out are cancelled."""
+    job = locks.lock_job(job_pk)
+    job.expect_version(if_match)
+    states.move_job(job, Job.Status.CLOSED)
+    job.save()
+    count = followup.cancel_open(locks.lock_reminders_of(job))
+    events.record("job.closed", job, branch=job.branch, reminders_cancelled=count)
+    return job
 
 
 @service

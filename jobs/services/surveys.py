@@ -40,23 +40,20 @@ def company_settings(company: Company) -> dict[str, Any]:
     return {name: company.settings[name] for name in wanted if name in company.settings}
 
 
-def lay_out(survey_pk: int) -> BraceLayout:
-    """Compute layout, screening and bill of a survey and keep them.
+def compute(survey_pk: int) -> Assessment:
+    """Return what the engine makes of a survey under the company's settings of today.
 
-    The same survey under the same rules gives the row that is there already. Nothing is
-    locked while the engine computes: surveys never change.
+    Surveys never change, so nothing is locked while the engine computes.
     """
-    survey = Survey.objects.select_related("branch__company", "site").filter(pk=survey_pk).first()
-    if survey is None:
-        raise NotFoundError(f"There is no survey {survey_pk}.")
-    company = survey.branch.company
-    answer = assess(survey.document, settings=company_settings(company), system="us")
-    known = survey.layouts.filter(input_hash=answer.input_hash).first()
-    return known or _store_layout(survey, answer)
+    survey = _survey(survey_pk)
+    settings = company_settings(survey.branch.company)
+    return assess(survey.document, settings=settings, system="us")
 
 
 @service
-def _store_layout(survey: Survey, answer: Assessment) -> BraceLayout:
+def keep(survey_pk: int, answer: Assessment) -> BraceLayout:
+    """Keep a computed layout; the same survey under the same settings gives the same row."""
+    survey = _survey(survey_pk)
     layout, is_new = BraceLayout.objects.get_or_create(
         survey=survey,
         input_hash=answer.input_hash,
@@ -75,6 +72,18 @@ def _store_layout(survey: Survey, answer: Assessment) -> BraceLayout:
     if is_new:
         events.record("layout.made", layout, branch=survey.branch, outcome=layout.outcome)
     return layout
+
+
+def lay_out(survey_pk: int) -> BraceLayout:
+    """Compute layout, screening and bill of a survey and keep them."""
+    return keep(survey_pk, compute(survey_pk))
+
+
+def _survey(survey_pk: int) -> Survey:
+    survey = Survey.objects.select_related("branch__company").filter(pk=survey_pk).first()
+    if survey is None:
+        raise NotFoundError(f"There is no survey {survey_pk}.")
+    return survey
 
 
 def _outcome(answer: Assessment) -> str:

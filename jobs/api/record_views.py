@@ -1,0 +1,122 @@
+"""Install records, reminders and readings over HTTP."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from contractor.api.access import EVERYONE, FIELD, OFFICE, for_user
+from contractor.api.commands import Order, command
+from contractor.api.resources import BranchViewSet, Changes
+from contractor.api.views import ApiView
+from contractor.errors import NotFoundError
+from jobs.api import record_shapes
+from jobs.models import BraceRecord, InstallRecord, Reading, Reminder, Site
+from jobs.services import installs, readings, sending
+
+
+class InstallViews(BranchViewSet):
+    queryset = InstallRecord.objects.prefetch_related("braces")
+    serializer_class = record_shapes.InstallShape
+    branch_path = "branch"
+    area = "jobs"
+    access = {"list": EVERYONE, "retrieve": EVERYONE, "close": FIELD}
+    filterset_fields = ("branch", "job", "status")
+
+    @command(body=record_shapes.CloseInstallShape)
+    def close(self, order: Order) -> InstallRecord:
+        """Close a complete record: the job is installed, the reminders get their dates."""
+        return installs.close_install(order.row.pk, if_match=order.if_match, **order.values)
+
+
+class BraceRecordViews(Changes):
+    queryset = BraceRecord.objects.select_related("install")
+    serializer_class = record_shapes.BraceRecordShape
+    branch_path = "install__branch"
+    area = "jobs"
+    default_ordering = "-created_at"
+    access = {"list": EVERYONE, "retrieve": EVERYONE, "partial_update": FIELD}
+    filterset_fields = ("install",)
+
+    def change_row(
+        self, row: BraceRecord, values: dict[str, Any], if_match: int | None
+    ) -> BraceRecord:
+        return installs.record_brace(row.pk, at=timezone.now(), if_match=if_match, **values)
+
+
+class ReminderViews(BranchViewSet):
+    queryset = Reminder.objects.all()
+    serializer_class = record_shapes.ReminderShape
+    branch_path = "branch"
+    area = "jobs"
+    ordering_fields = ("created_at", "due_on")
+    access = {"list": EVERYONE, "retrieve": EVERYONE, "resolve": OFFICE}
+    filterset_fields = ("branch", "job", "status", "kind")
+
+    @command(body=record_shapes.ResolveShape)
+    def resolve(self, order: Order) -> Reminder:
+        """A person looked whether an unknown message arrived."""
+        return sending.resolve_unknown(order.row.pk, if_match=order.if_match, **order.values)
+
+
+class ReadingViews(BranchViewSet):
+    queryset = Reading.objects.all()
+    serializer_class = record_shapes.ReadingShape
+    branch_path = "branch"
+    area = "jobs"
+    ordering_fields = ("created_at", "measured_on")
+    access = {"list": EVERYONE, "retrieve": EVERYONE, "create": FIELD}
+    filterset_fields = ("branch", "site", "wall", "kind")
+
+    @extend_schema(
+        request=record_shapes.AddReadingsShape, responses={201: record_shapes.ReadingsShape}
+    )
+    def create(self, request: Request) -> Response:
+        """Add readings of one wall, all or none; the movement engine looks at once."""
+        values = self.read(record_shapes.AddReadingsShape)
+        site, wall = values["site"], values["wall"]
+        self.check_place({"branch": site.branch})
+        readings.wall_of(site, wall)
+        rows = readings.add_readings(
+            site_pk=site.pk, wall=wall, rows=values["readings"], source="office"
+        )
+        answer = {
+            "readings": self.write(record_shapes.ReadingShape, rows, many=True),
+            "movement": readings.movement_of(site, wall, self.units),
+        }
+        return Response(answer, status=201)
+
+
+class MovementView(ApiView):
+    """Is the wall coming back? ``?site=`` and ``?wall=``."""
+
+    area = "jobs"
+    access = {"get": EVERYONE}
+    query_parameters = frozenset({"site", "wall"})
+
+    @extend_schema(
+        parameters=[
+            OpenApiParameter("site", int, required=True),
+            OpenApiParameter("wall", str, required=True),
+        ],
+        responses={200: serializers.JSONField},
+    )
+    def get(self, request: Request) -> Response:
+        """The ``movement-verdict/1`` document of a wall."""
+        key = request.query_params.get("site", "")
+        sites = for_user(Site.objects.all(), self.who, branch_path="branch")
+        site = sites.filter(pk=int(key)).first() if key.isdecimal() and len(key) < 19 else None
+        verdict = site and readings.movement_of(
+            site, request.query_params.get("wall", ""), self.units
+        )
+        if verdict is None:
+            raise NotFoundError(
+                "There are no readings of such a wall.",
+                remedy="Name a site and a wall that has readings.",
+            )
+        return Response(verdict)

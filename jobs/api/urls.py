@@ -1,0 +1,25 @@
+"""Addresses of this app under /api/v1/."""
+
+from __future__ import annotations
+
+from django.urls import path
+from rest_framework.routers import SimpleRouter
+
+from jobs.api import job_views, record_views, views
+
+router = SimpleRouter(trailing_slash=False)
+router.register("customers", views.CustomerViews, basename="customer")
+router.register("sites", views.SiteViews, basename="site")
+router.register("surveys", views.SurveyViews, basename="survey")
+router.register("brace-layouts", views.LayoutViews, basename="brace-layout")
+router.register("jobs", job_views.JobViews, basename="job")
+router.register("visit-requests", job_views.VisitRequestViews, basename="visit-request")
+router.register("install-records", record_views.InstallViews, basename="install-record")
+router.register("brace-records", record_views.BraceRecordViews, basename="brace-record")
+router.register("reminders", record_views.ReminderViews, basename="reminder")
+router.register("readings", record_views.ReadingViews, basename="reading")
+
+urlpatterns = [
+    path("movement", record_views.MovementView.as_view(), name="movement"),
+    *router.urls,
+]

@@ -1,0 +1,112 @@
+"""Customers, sites, surveys and layouts over HTTP."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework.decorators import action
+from rest_framework.request import Request
+
+from contractor.api.access import EVERYONE, FIELD, OFFICE, SHOP
+from contractor.api.commands import Order, command
+from contractor.api.resources import BranchViewSet, Changes, Creates
+from jobs.api import shapes
+from jobs.api.printed import printed_answer
+from jobs.models import BraceLayout, Customer, Site, Survey
+from jobs.services import customers, surveys
+
+
+class CustomerViews(Creates, Changes):
+    queryset = Customer.objects.prefetch_related("consents")
+    serializer_class = shapes.CustomerShape
+    branch_path = "branch"
+    area = "jobs"
+    access = {
+        "list": OFFICE,
+        "retrieve": OFFICE,
+        "create": OFFICE,
+        "partial_update": OFFICE,
+        "grant_consent": OFFICE,
+        "opt_out": OFFICE,
+    }
+    filterset_fields = ("branch", "language")
+
+    @command(body=shapes.GrantShape, if_match=False)
+    def grant_consent(self, order: Order) -> Customer:
+        """Write down that the homeowner agreed to a channel."""
+        values = {"at": timezone.now(), **order.values}
+        customers.grant_consent(order.row.pk, **values)
+        return Customer.objects.get(pk=order.row.pk)
+
+    @command(body=shapes.OptOutShape, if_match=False)
+    def opt_out(self, order: Order) -> Customer:
+        """Take consent back at once, for one channel or all."""
+        customers.opt_out(order.row.pk, at=timezone.now(), **order.values)
+        return Customer.objects.get(pk=order.row.pk)
+
+
+class SiteViews(Creates, Changes):
+    queryset = Site.objects.all()
+    serializer_class = shapes.SiteShape
+    branch_path = "branch"
+    area = "jobs"
+    access = {"list": FIELD, "retrieve": FIELD, "create": OFFICE, "partial_update": OFFICE}
+    filterset_fields = ("branch", "customer")
+
+
+class SurveyViews(Creates):
+    queryset = Survey.objects.all()
+    serializer_class = shapes.SurveyShape
+    branch_path = "branch"
+    area = "jobs"
+    access = {"list": FIELD, "retrieve": FIELD, "create": FIELD, "lay_out": OFFICE}
+    filterset_fields = ("branch", "site", "wall")
+
+    def create_row(self, values: dict[str, Any]) -> Survey:
+        site = values.pop("site")
+        return surveys.add_survey(site_pk=site.pk, **values)
+
+    @command(
+        answer=shapes.LayoutShape,
+        status=201,
+        if_match=False,
+        compute=lambda view, order: surveys.compute(order.row.pk),
+    )
+    def lay_out(self, order: Order) -> BraceLayout:
+        """Lay out braces, screen them and list the materials."""
+        return surveys.keep(order.row.pk, order.computed)
+
+
+class LayoutViews(BranchViewSet):
+    queryset = BraceLayout.objects.select_related("survey__site", "branch__company")
+    serializer_class = shapes.LayoutShape
+    branch_path = "branch"
+    area = "jobs"
+    access = {
+        "list": EVERYONE,
+        "retrieve": EVERYONE,
+        "drawing": EVERYONE,
+        "calculation_sheet": EVERYONE,
+        "install_sheet": SHOP,
+    }
+    filterset_fields = ("branch", "survey", "outcome")
+
+    @extend_schema(responses={(200, "image/svg+xml"): str})
+    @action(detail=True, url_path="drawing.svg")
+    def drawing(self, request: Request, pk: str) -> Any:
+        """The wall elevation to scale."""
+        return printed_answer(self.get_object(), "drawing", "svg", self.units)
+
+    @extend_schema(responses={(200, "application/pdf"): bytes})
+    @action(detail=True, url_path="calculation-sheet.pdf")
+    def calculation_sheet(self, request: Request, pk: str) -> Any:
+        """Every number of the screening with its formula, clause and source."""
+        return printed_answer(self.get_object(), "calculation_sheet", "pdf", self.units)
+
+    @extend_schema(responses={(200, "application/pdf"): bytes})
+    @action(detail=True, url_path="install-sheet.pdf")
+    def install_sheet(self, request: Request, pk: str) -> Any:
+        """Steps and blanks per brace for the crew."""
+        return printed_answer(self.get_object(), "install_sheet", "pdf", self.units)
