@@ -55,20 +55,22 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
     "contractor.api.middleware.SecurityHeadersMiddleware",
     "contractor.api.middleware.ProblemDetailsMiddleware",
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "contractor.api.middleware.ActorMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
+APPEND_SLASH = False
 ROOT_URLCONF = "contractor.urls"
 WSGI_APPLICATION = "contractor.wsgi.application"
 AUTH_USER_MODEL = "api.User"
@@ -194,7 +196,7 @@ REST_FRAMEWORK: dict[str, Any] = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["contractor.api.permissions.DeclaredAccess"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["contractor.api.parsers.StrictJSONParser"],
     "DEFAULT_PAGINATION_CLASS": "contractor.api.paging.CreatedCursorPagination",
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_SCHEMA_CLASS": "contractor.api.schema.TautlineSchema",
@@ -216,6 +218,10 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    "ENUM_NAME_OVERRIDES": {
+        "RoleEnum": "contractor.api.models.Role",
+        "HealthEnum": ["ok", "down"],
+    },
     "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
     "SERVE_AUTHENTICATION": [],
 }

@@ -22,3 +22,8 @@ def acting_as(actor: str) -> Iterator[None]:
         yield
     finally:
         _actor.reset(token)
+
+
+def now_acting_as(actor: str) -> None:
+    """Name the actor for the rest of the enclosing ``acting_as`` block."""
+    _actor.set(actor)

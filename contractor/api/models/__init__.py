@@ -1,7 +1,21 @@
-"""Rows that all apps share: tenants, users and roles, tokens, events."""
+"""Rows that all apps share: tenants, users and roles, tokens, events, remembered answers."""
 
+from contractor.api.models.audit import AuditEntry
 from contractor.api.models.base import Versioned
 from contractor.api.models.events import Event
+from contractor.api.models.idempotency import RememberedAnswer
 from contractor.api.models.tenants import Branch, Company, Membership, Role, User
+from contractor.api.models.tokens import Token
 
-__all__ = ["Branch", "Company", "Event", "Membership", "Role", "User", "Versioned"]
+__all__ = [
+    "AuditEntry",
+    "Branch",
+    "Company",
+    "Event",
+    "Membership",
+    "RememberedAnswer",
+    "Role",
+    "Token",
+    "User",
+    "Versioned",
+]

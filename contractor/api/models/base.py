@@ -1,16 +1,29 @@
-"""Base of every row that people edit: a version that moves with each change."""
+"""Base of every row that people edit: a version that moves with each change, and an audit trail."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Collection
+from typing import Any, ClassVar, Self
 
-from django.db import models
+from django.db import models, transaction
 
 from contractor.errors import StaleVersionError
 
+_BOOKKEEPING = frozenset({"version", "created_at", "updated_at"})
+
 
 class Versioned(models.Model):
-    """``version`` starts at 1 and grows in the same transaction as each change (the ETag)."""
+    """``version`` starts at 1 and grows in the same transaction as each change (the ETag).
+
+    Every save and delete writes an audit entry with what changed. A model may set ``audited``
+    to False (rows that machines move by the thousand), or name ``audit_hidden`` fields, whose
+    values never reach the trail.
+    """
+
+    audited: ClassVar[bool] = True
+    audit_hidden: ClassVar[frozenset[str]] = frozenset()
+    quiet_fields: ClassVar[frozenset[str]] = frozenset()
+    """Fields whose change alone neither moves the version nor enters the trail."""
 
     version = models.PositiveBigIntegerField(default=1, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
@@ -19,12 +32,58 @@ class Versioned(models.Model):
     class Meta:
         abstract = True
 
+    @classmethod
+    def from_db(
+        cls, db: str | None, field_names: Collection[str], values: Collection[Any], **options: Any
+    ) -> Self:
+        row = super().from_db(db, field_names, values, **options)
+        row._loaded = dict(zip(field_names, values, strict=False))
+        return row
+
+    _loaded: dict[str, Any] | None = None
+
+    def refresh_from_db(self, *args: Any, **kwargs: Any) -> None:
+        super().refresh_from_db(*args, **kwargs)
+        self._loaded = self.stored_values()
+
     def save(self, *args: Any, **kwargs: Any) -> None:
-        if not self._state.adding:
+        fields: Collection[str] | None = kwargs.get("update_fields")
+        if fields is not None and self.quiet_fields.issuperset(fields):
+            super().save(*args, **kwargs)
+            return
+        is_new = self._state.adding
+        if not is_new:
             self.version += 1
-            if (fields := kwargs.get("update_fields")) is not None:
+            if fields is not None:
                 kwargs["update_fields"] = {*fields, "version", "updated_at"}
-        super().save(*args, **kwargs)
+        with transaction.atomic():
+            super().save(*args, **kwargs)
+            self._write_trail("created" if is_new else "changed")
+
+    def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
+        with transaction.atomic():
+            self._write_trail("deleted")
+            return super().delete(*args, **kwargs)
+
+    def stored_values(self) -> dict[str, Any]:
+        """Return attname -> value of the loaded columns."""
+        deferred = self.get_deferred_fields()
+        return {
+            field.attname: getattr(self, field.attname)
+            for field in self._meta.concrete_fields
+            if field.attname not in deferred
+        }
+
+    def _write_trail(self, what: str) -> None:
+        from contractor.api import audit  # audit has a model of its own, which imports this
+
+        now = self.stored_values()
+        before = {} if what == "created" else (self._loaded or {})
+        after = {} if what == "deleted" else now
+        if self.audited:
+            skipped = _BOOKKEEPING | self.quiet_fields
+            audit.record(self, what, before, after, skipped=skipped)
+        self._loaded = now
 
     def expect_version(self, if_match: int | None) -> None:
         """Refuse with StaleVersionError unless ``if_match`` is None or this very version.

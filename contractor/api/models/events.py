@@ -6,12 +6,18 @@ from typing import Any
 
 from django.db import models
 
-from contractor.api.models.tenants import Branch
+from contractor.api.models.tenants import Branch, Company
 
 
 class Event(models.Model):
-    """``kind`` is "<noun>.<past verb>", ``subject`` is "<noun>:<pk>"."""
+    """``kind`` is "<noun>.<past verb>", ``subject`` is "<noun>:<pk>".
 
+    ``position`` is given after the commit, by one writer at a time: a reader who asks for what
+    comes after a position can miss nothing, which ids cannot promise (a transaction with a
+    lower id may commit later).
+    """
+
+    company = models.ForeignKey(Company, on_delete=models.PROTECT, null=True, related_name="+")
     branch = models.ForeignKey(Branch, on_delete=models.PROTECT, null=True, related_name="+")
     kind = models.CharField(max_length=60)
     subject = models.CharField(max_length=60, db_index=True)
@@ -19,6 +25,7 @@ class Event(models.Model):
     actor = models.CharField(max_length=80, default="system")
     data: models.JSONField[Any, Any] = models.JSONField(default=dict)
     at = models.DateTimeField(db_index=True)
+    position = models.PositiveBigIntegerField(null=True, unique=True)
 
     class Meta:
         ordering = ["id"]

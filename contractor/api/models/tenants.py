@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
@@ -41,8 +41,11 @@ class Branch(Versioned):
         return self.name
 
 
-class User(AbstractUser):
+class User(Versioned, AbstractUser):
     """A person or a machine account; what it may do comes from its memberships."""
+
+    audit_hidden: ClassVar[frozenset[str]] = frozenset({"password"})
+    quiet_fields: ClassVar[frozenset[str]] = frozenset({"last_login"})
 
 
 class Role(models.TextChoices):
@@ -54,7 +57,7 @@ class Role(models.TextChoices):
     INTEGRATION = "integration"
 
 
-class Membership(models.Model):
+class Membership(Versioned):
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="memberships")
     branch = models.ForeignKey(Branch, on_delete=models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=20, choices=Role.choices)

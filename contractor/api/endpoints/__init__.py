@@ -1,0 +1,1 @@
+"""Views of the shared rows: company, people, tokens, events, documentation."""

@@ -1,0 +1,235 @@
+"""OpenAPI 3.1: headers, problem answers and quantities that every operation shares."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from drf_spectacular.extensions import (
+    OpenApiAuthenticationExtension,
+    OpenApiSerializerFieldExtension,
+)
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.plumbing import ResolvedComponent
+from drf_spectacular.utils import OpenApiParameter
+
+from contractor.api.permissions import PUBLIC, action_of
+from contractor.api.problems import CONTENT_TYPE
+from contractor.engine.data.units import BASE
+
+_HEADER: Final = "header"
+_QUERY: Final = "query"
+_TEXT = {"type": "string"}
+UNITS = OpenApiParameter(
+    "units",
+    {"type": "string", "enum": ["us", "si"]},
+    _QUERY,
+    description="Unit system of the answer; default is the company's.",
+)
+KEY = OpenApiParameter(
+    "Idempotency-Key",
+    {"type": "string", "minLength": 1, "maxLength": 202, "pattern": r'^("[ !#-\[\]-~]+"|[!#-~]+)$'},
+    _HEADER,
+    required=True,
+    description="Names this one intended effect; repeat it when you retry. Kept for 24 hours.",
+)
+IF_MATCH = OpenApiParameter(
+    "If-Match", _TEXT, _HEADER, required=True, description="The ETag of the version you read."
+)
+IF_NONE_MATCH = OpenApiParameter(
+    "If-None-Match", _TEXT, _HEADER, description="The ETag you hold; 304 when it still holds."
+)
+ETAG = OpenApiParameter(
+    "ETag", _TEXT, _HEADER, response=["200", "201"], description="Version of the row."
+)
+LINK = OpenApiParameter(
+    "Link", _TEXT, _HEADER, response=["200"], description="Pages before and after (RFC 8288)."
+)
+_TITLES = {
+    "400": "Values or headers that cannot be used",
+    "401": "No valid token or session",
+    "403": "Role or scope is missing",
+    "404": "No such record, or not yours to see",
+    "406": "The format asked for is not offered",
+    "409": "Refused in the present state, or the first request still runs",
+    "412": "The record has changed since it was read",
+    "413": "The body is too large",
+    "415": "The format of the body is not read here",
+    "422": "The Idempotency-Key belongs to another request",
+    "428": "If-Match is missing",
+    "429": "Too many requests",
+    "503": "Busy; try again after Retry-After",
+}
+
+
+class TautlineSchema(AutoSchema):
+    """Adds what the base classes do to every operation."""
+
+    view: Any
+
+    def _action(self) -> str:
+        return action_of(self.view, self.view.request)
+
+    def _handler(self) -> Any:
+        return getattr(self.view, getattr(self.view, "action", None) or self.method.lower(), None)
+
+    def _command(self) -> Any:
+        return getattr(self._handler(), "command", None)
+
+    def _demands_version(self) -> bool:
+        command = self._command()
+        if command is not None:
+            return bool(command[3])
+        return self.method in ("PUT", "PATCH", "DELETE") and hasattr(self.view, "expected_version")
+
+    def _stores(self) -> bool:
+        return self.method == "POST" and not getattr(self.view, "stores_nothing", False)
+
+    def get_override_parameters(self) -> list[Any]:
+        parameters: list[Any] = [UNITS]
+        if self._stores():
+            parameters.append(KEY)
+        if self._demands_version():
+            parameters.append(IF_MATCH)
+        if hasattr(self.view, "expected_version"):
+            parameters.append(LINK if self._is_list_view() else ETAG)
+            if self.method == "GET" and not self._is_list_view():
+                parameters.append(IF_NONE_MATCH)
+        return parameters
+
+    def get_request_serializer(self) -> Any:
+        command = self._command()
+        if command is not None:
+            return command[0]
+        if self.method == "POST" and getattr(self.view, "create_shape", None):
+            return self.view.create_shape
+        if self.method == "PATCH" and getattr(self.view, "change_shape", None):
+            return self.view.change_shape
+        return super().get_request_serializer()
+
+    def get_response_serializers(self) -> Any:
+        command = self._command()
+        if command is not None:
+            return {command[2]: command[1] or self.view.get_serializer_class()}
+        if self.method in ("POST", "PATCH") and hasattr(self.view, "create_shape"):
+            return self.view.get_serializer_class()
+        return super().get_response_serializers()
+
+    def _is_list_view(self, serializer: Any = None) -> bool:
+        if self._command() is not None:
+            return False
+        return bool(super()._is_list_view(serializer))
+
+    def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
+        bodies: dict[str, Any] = super()._get_response_bodies(direction)
+        if direction != "response":
+            return bodies
+        for status in self._refusals():
+            bodies.setdefault(status, self._problem_response(status))
+        if self.method == "GET" and not self._is_list_view():
+            bodies.setdefault("304", {"description": "Unchanged since the ETag you hold"})
+        return dict(sorted(bodies.items()))
+
+    def _refusals(self) -> list[str]:
+        statuses = ["400", "406", "429", "503"]
+        if self.view.access.get(self._action()) != PUBLIC:
+            statuses += ["401", "403"]
+        if "{" in self.path:
+            statuses.append("404")
+        if self.method in ("POST", "PUT", "PATCH", "DELETE"):
+            statuses += ["409", "413", "415"]
+        if self._stores():
+            statuses.append("422")
+        if self._demands_version():
+            statuses += ["412", "428"]
+        return statuses
+
+    def _problem_response(self, status: str) -> dict[str, Any]:
+        component = ResolvedComponent(  # type: ignore[no-untyped-call]
+            name="Problem", type=ResolvedComponent.SCHEMA, schema=PROBLEM, object="Problem"
+        )
+        self.registry.register_on_missing(component)
+        return {
+            "description": _TITLES[status],
+            "content": {CONTENT_TYPE: {"schema": component.ref}},
+        }
+
+
+PROBLEM: dict[str, Any] = {
+    "type": "object",
+    "description": "Problem details (RFC 9457); more members carry the facts of the refusal.",
+    "required": ["type", "title", "status", "detail", "instance", "code"],
+    "properties": {
+        "type": {"type": "string", "format": "uri-reference"},
+        "title": _TEXT,
+        "status": {"type": "integer"},
+        "detail": _TEXT,
+        "instance": _TEXT,
+        "code": {"type": "string", "description": "Stable; /api/v1/problems lists all."},
+        "remedy": _TEXT,
+        "errors": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["pointer", "detail", "code"],
+                "properties": {
+                    "pointer": {"type": "string", "examples": ["#/wall/length"]},
+                    "detail": _TEXT,
+                    "code": _TEXT,
+                    "remedy": _TEXT,
+                },
+            },
+        },
+    },
+}
+
+
+def quantity_schema(direction: str, units: list[str], example: str, text: str) -> dict[str, Any]:
+    """Return the schema of a quantity: an object out, text or an object in."""
+    whole: dict[str, Any] = {
+        "type": "object",
+        "required": ["value", "unit"] if direction == "request" else ["value", "unit", "text"],
+        "additionalProperties": False,
+        "properties": {
+            "value": {"type": "number"},
+            "unit": {"type": "string", "enum": units},
+            "text": _TEXT,
+        },
+    }
+    if direction != "request":
+        return {**whole, "description": text}
+    return {"description": text, "anyOf": [whole, {"type": "string", "examples": [example]}]}
+
+
+class LengthFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
+    target_class = "contractor.api.fields.LengthField"
+
+    def map_serializer_field(self, auto_schema: Any, direction: str) -> dict[str, Any]:
+        return quantity_schema(
+            direction, ["in", "ft", "mm", "cm", "m"], "7'-8 1/2\"", "A length, to 1/64 in."
+        )
+
+
+class QuantityFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
+    target_class = "contractor.api.fields.QuantityField"
+
+    def map_serializer_field(self, auto_schema: Any, direction: str) -> dict[str, Any]:
+        unit: str = self.target.unit
+        dimension = BASE[unit].dimension
+        units = [name for name, entry in BASE.items() if entry.dimension == dimension]
+        return quantity_schema(direction, units, f"12 {unit}", f"A {dimension.replace('_', ' ')}.")
+
+
+class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    target_class = "contractor.api.authentication.TokenAuthentication"
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, Any]:
+        return {"type": "http", "scheme": "bearer", "description": "A token, tl_..."}
+
+
+class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    target_class = "contractor.api.authentication.ScreenSessionAuthentication"
+    name = "session"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, Any]:
+        return {"type": "apiKey", "in": "cookie", "name": "sessionid"}

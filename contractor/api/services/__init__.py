@@ -1,0 +1,1 @@
+"""Verbs over the shared rows, one transaction each."""

@@ -1,0 +1,25 @@
+"""Addresses of the shared parts under /api/v1/; ``contractor.urls`` adds those of the apps."""
+
+from __future__ import annotations
+
+from django.urls import include, path
+from rest_framework.routers import SimpleRouter
+
+from contractor.api.endpoints import company, people, site, tokens
+
+router = SimpleRouter(trailing_slash=False)
+router.register("companies", company.CompanyViewSet, basename="company")
+router.register("branches", company.BranchesViewSet, basename="branch")
+router.register("users", people.UsersViewSet, basename="user")
+router.register("memberships", people.MembershipsViewSet, basename="membership")
+router.register("tokens", tokens.TokensViewSet, basename="token")
+
+urlpatterns = [
+    path("me", site.MeView.as_view(), name="me"),
+    path("health", site.HealthView.as_view(), name="health"),
+    path("problems", site.ProblemTypesView.as_view(), name="problem-types"),
+    path("problems/<str:code>", site.ProblemTypeView.as_view(), name="problem-type"),
+    path("schema", site.SchemaView.as_view(), name="schema"),
+    path("docs", site.DocsView.as_view(), name="docs"),
+    path("", include(router.urls)),
+]
