@@ -1,0 +1,72 @@
+"""Shapes of crew plans and visits."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from contractor.api.fields import ScopedKeyField
+from contractor.api.models import Branch
+from contractor.api.serializers import StrictModelSerializer, StrictSerializer
+from contractor.crews.models import CrewPlan, Visit
+from jobs.models import Job
+
+
+class RequestPlanShape(StrictSerializer):
+    """``jobs``: refuse at once if one of these cannot be planned by anybody."""
+
+    branch = ScopedKeyField(Branch.objects.all(), branch_path="pk")
+    first_day = serializers.DateField()
+    last_day = serializers.DateField()
+    seconds = serializers.FloatField(min_value=0.5, max_value=120, default=10)
+    seed = serializers.IntegerField(min_value=0, max_value=2_000_000_000, default=1)
+    jobs = serializers.ListField(
+        child=ScopedKeyField(Job.objects.select_related("branch__company"), branch_path="branch"),
+        required=False,
+        max_length=100,
+    )
+
+
+class CrewPlanShape(StrictModelSerializer[CrewPlan]):
+    """``plan`` is an ``install-plan/1``, made from ``instance``, an ``install-sched/1``."""
+
+    instance = serializers.JSONField(read_only=True)
+    plan = serializers.JSONField(read_only=True)
+    report = serializers.JSONField(read_only=True)
+
+    class Meta:
+        model = CrewPlan
+        fields = [
+            *("id", "branch", "status", "today", "first_day", "last_day", "seconds", "seed"),
+            *("cost", "bound", "is_proven", "failure", "input_hash", "instance", "plan"),
+            *("report", "version", "created_at", "updated_at"),
+        ]
+        read_only_fields = fields
+
+
+class VisitShape(StrictModelSerializer[Visit]):
+    class Meta:
+        model = Visit
+        fields = [
+            *("id", "branch", "job", "plan", "crew", "status", "date", "half", "half_days"),
+            *("last_date", "last_half", "uid", "sequence", "version", "created_at"),
+            "updated_at",
+        ]
+        read_only_fields = fields
+
+
+class FeedShape(StrictSerializer):
+    shows_addresses = serializers.BooleanField(default=False)
+
+
+class FeedLinkShape(serializers.Serializer[str]):
+    url = serializers.URLField()
+
+
+class ObstacleShape(serializers.Serializer[dict[str, str]]):
+    code = serializers.CharField()
+    text = serializers.CharField()
+
+
+class WhyNotShape(serializers.Serializer[dict[str, object]]):
+    is_legal = serializers.BooleanField()
+    obstacles = ObstacleShape(many=True)

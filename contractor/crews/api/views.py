@@ -1,0 +1,132 @@
+"""Crews, people, vehicles and calendars over HTTP."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.utils import timezone
+from rest_framework.response import Response
+
+from contractor.api.access import EVERYONE, FIELD, OFFICE
+from contractor.api.commands import Order, command
+from contractor.api.resources import Changes, Creates, Deletes
+from contractor.crews.api import plan_shapes, shapes
+from contractor.crews.models import Absence, Certificate, Crew, Holiday, Member, Vehicle
+from contractor.crews.services import calendars
+
+SHOW_ALL_CHANGE_OFFICE = {
+    "list": EVERYONE,
+    "retrieve": EVERYONE,
+    "create": OFFICE,
+    "partial_update": OFFICE,
+    "destroy": OFFICE,
+}
+
+
+class VehicleViews(Creates, Changes, Deletes):
+    queryset = Vehicle.objects.all()
+    serializer_class = shapes.VehicleShape
+    branch_path = "branch"
+    area = "crews"
+    access = SHOW_ALL_CHANGE_OFFICE
+    filterset_fields = ("branch",)
+
+
+class CrewViews(Creates, Changes):
+    queryset = Crew.objects.prefetch_related("members")
+    serializer_class = shapes.CrewShape
+    branch_path = "branch"
+    area = "crews"
+    access = {
+        "list": EVERYONE,
+        "retrieve": EVERYONE,
+        "create": OFFICE,
+        "partial_update": OFFICE,
+        "calendar_feed": OFFICE,
+        "revoke_feeds": OFFICE,
+    }
+    filterset_fields = ("branch", "is_active")
+    seals_answers = True
+
+    @command(
+        body=plan_shapes.FeedShape,
+        answer=plan_shapes.FeedLinkShape,
+        status=201,
+        if_match=False,
+    )
+    def calendar_feed(self, order: Order) -> Response:
+        """Make a private calendar address of this crew; it is shown only here."""
+        token = calendars.make_feed(order.row.pk, **order.values)
+        return Response({"url": f"{settings.SITE_URL}/calendars/{token}.ics"}, status=201)
+
+    @command(if_match=False)
+    def revoke_feeds(self, order: Order) -> Crew:
+        """Make every calendar address of this crew stop working."""
+        calendars.revoke_feeds(order.row.pk, at=timezone.now())
+        return Crew.objects.get(pk=order.row.pk)
+
+
+class MemberViews(Creates, Changes):
+    queryset = Member.objects.all()
+    serializer_class = shapes.MemberShape
+    branch_path = "branch"
+    area = "crews"
+    access = {
+        "list": FIELD,
+        "retrieve": FIELD,
+        "create": OFFICE,
+        "partial_update": OFFICE,
+    }
+    filterset_fields = ("branch", "crew", "is_active")
+
+
+class CertificateViews(Creates, Changes, Deletes):
+    queryset = Certificate.objects.all()
+    serializer_class = shapes.CertificateShape
+    branch_path = "branch"
+    area = "crews"
+    access = SHOW_ALL_CHANGE_OFFICE
+    filterset_fields = ("branch", "member", "skill")
+
+    def create_row(self, values: dict[str, Any]) -> Certificate:
+        row: Certificate = super().create_row({**values, "branch": values["member"].branch})
+        return row
+
+
+class HolidayViews(Creates, Changes, Deletes):
+    queryset = Holiday.objects.all()
+    serializer_class = shapes.HolidayShape
+    branch_path = "branch"
+    area = "crews"
+    access = {**SHOW_ALL_CHANGE_OFFICE, "propose": OFFICE}
+    ordering_fields = ("created_at", "day")
+    filterset_fields = ("branch", "is_confirmed")
+
+    @command(
+        body=shapes.ProposeHolidaysShape,
+        answer=shapes.HolidayShape,
+        detail=False,
+        status=201,
+    )
+    def propose(self, order: Order) -> Response:
+        """Propose the public holidays of a year; they count once somebody confirms them."""
+        values = order.values
+        rows = calendars.propose_holidays(
+            values["branch"].pk, year=values["year"], subdivision=values.get("subdivision")
+        )
+        return Response({"results": self.write(shapes.HolidayShape, rows, many=True)}, status=201)
+
+
+class AbsenceViews(Creates, Changes, Deletes):
+    queryset = Absence.objects.all()
+    serializer_class = shapes.AbsenceShape
+    branch_path = "branch"
+    area = "crews"
+    access = SHOW_ALL_CHANGE_OFFICE
+    filterset_fields = ("branch", "crew", "member")
+
+    def create_row(self, values: dict[str, Any]) -> Absence:
+        who = values.get("crew") or values["member"]
+        row: Absence = super().create_row({**values, "branch": who.branch})
+        return row
