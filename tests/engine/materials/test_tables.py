@@ -1,0 +1,36 @@
+"""Wrench sizes and holes against ASME B18.2.1, ASME B18.2.2 and AISC 360 Table J3.3."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from contractor.engine.data.wrenches import HEX_SIZES
+from contractor.engine.materials.tools import inch_text
+
+
+@pytest.mark.parametrize(
+    ("diameter", "head", "nut", "heavy", "hole"),
+    [
+        ("1/2", "3/4 in", "3/4 in", "7/8 in", "9/16 in"),
+        ("5/8", "15/16 in", "15/16 in", "1-1/16 in", "11/16 in"),
+        ("3/4", "1-1/8 in", "1-1/8 in", "1-1/4 in", "13/16 in"),
+        ("7/8", "1-5/16 in", "1-5/16 in", "1-7/16 in", "15/16 in"),
+        ("1", "1-1/2 in", "1-1/2 in", "1-5/8 in", None),
+    ],
+)
+def test_wrenches_and_holes(
+    diameter: str, head: str, nut: str, heavy: str, hole: str | None
+) -> None:
+    """Heads: ASME B18.2.1 (from memory, confirm); nuts: ASME B18.2.2 (read); holes: J3.3 (read)."""
+    size = HEX_SIZES[Fraction(diameter)]
+    assert inch_text(size.bolt_head) == head
+    assert inch_text(size.hex_nut) == nut
+    assert inch_text(size.heavy_hex_nut) == heavy
+    if hole is None:
+        assert size.standard_hole is None
+        assert "360-10" in size.hole_note and "360-16" in size.hole_note
+    else:
+        assert size.standard_hole is not None
+        assert inch_text(size.standard_hole) == hole
