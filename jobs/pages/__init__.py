@@ -1,0 +1,1 @@
+"""Pages for people without an account: unsubscribe, the homeowner's page."""

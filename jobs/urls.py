@@ -1,0 +1,11 @@
+"""Pages of this app."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from jobs.pages.unsubscribe import unsubscribe
+
+urlpatterns = [
+    path("u/<str:token>", unsubscribe, name="unsubscribe"),
+]
