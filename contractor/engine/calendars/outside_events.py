@@ -18,6 +18,17 @@ from contractor.engine.errors import InputError
 
 MOST_BYTES = 4_000_000
 MOST_EVENTS = 20_000
+# What damaged text makes the library raise; OSError where a TZID names a folder of zones.
+UNREADABLE = (
+    ValueError,
+    KeyError,
+    IndexError,
+    TypeError,
+    AttributeError,
+    OverflowError,
+    OSError,
+)
+RAW_DURATION = "X-RAW-DURATION"
 DURATION = re.compile(
     r"([-+]?)P(?:(\d{1,5})W)?(?:(\d{1,6})D)?"
     r"(?:T(?:(\d{1,7})H)?(?:(\d{1,7})M)?(?:(\d{1,9})S)?)?\Z"
@@ -103,14 +114,13 @@ def read_calendar(text: str, branch_zone: ZoneInfo) -> OutsideCalendar:
         if str(calendar.get("METHOD", "")).upper() == "CANCEL"
         for part in calendar.walk("VEVENT")
     }
-    durations = _raw_durations(text)
     events: list[OutsideEvent] = []
     notes: list[Note] = []
-    for component, duration in zip(components, durations, strict=True):
+    for component in components:
         uid = str(component.get("UID", ""))
         try:
             reader = _EventReader(component, branch_zone, notes, uid)
-            events.append(reader.event(duration, is_called_off=id(component) in called_off))
+            events.append(reader.event(is_called_off=id(component) in called_off))
         except _SkipEvent as error:
             notes.append(Note(error.code, uid, str(error)))
     return OutsideCalendar(tuple(events), tuple(_busy_periods(calendars)), tuple(notes))
@@ -124,8 +134,8 @@ def _parsed(text: str) -> list[Any]:
     from icalendar import Calendar
 
     try:
-        calendars = Calendar.from_ical(text, multiple=True)
-    except (ValueError, KeyError, IndexError, TypeError, AttributeError, OverflowError) as error:
+        calendars = Calendar.from_ical(_with_raw_durations(text), multiple=True)
+    except UNREADABLE as error:
         raise InputError(
             "calendar_unreadable",
             "/",
@@ -139,23 +149,16 @@ def _parsed(text: str) -> list[Any]:
     return list(calendars)
 
 
-def _raw_durations(text: str) -> list[str | None]:
-    """Return the DURATION text of each VEVENT in order; not that of an alarm inside it."""
+def _with_raw_durations(text: str) -> str:
+    """Return ``text`` unfolded, each DURATION followed by its text as a property of its own."""
     from icalendar.parser import Contentlines
 
-    found: list[str | None] = []
-    stack: list[str] = []
+    lines: list[str] = []
     for line in Contentlines.from_ical(text):  # type: ignore[no-untyped-call]
-        upper = line.strip().upper()
-        if upper.startswith("BEGIN:"):
-            stack.append(upper[6:].strip())
-            if stack[-1] == "VEVENT":
-                found.append(None)
-        elif upper.startswith("END:") and stack:
-            stack.pop()
-        elif stack and stack[-1] == "VEVENT" and re.match(r"DURATION[;:]", upper):
-            found[-1] = upper.rpartition(":")[2].strip()
-    return found
+        lines.append(line)
+        if re.match(r"DURATION[;:]", line, re.IGNORECASE):
+            lines.append(f"{RAW_DURATION}:{line.rpartition(':')[2].strip().upper()}")
+    return "\r\n".join(lines)
 
 
 def _busy_periods(calendars: list[Any]) -> list[tuple[str, datetime, datetime]]:
@@ -183,7 +186,7 @@ class _EventReader:
         self.notes = notes
         self.uid = uid
 
-    def event(self, duration: str | None, *, is_called_off: bool) -> OutsideEvent:
+    def event(self, *, is_called_off: bool) -> OutsideEvent:
         for name, reason in self.component.errors:
             if name in ("DTSTART", "DTEND", "DURATION", "RECURRENCE-ID"):
                 raise _SkipEvent("event_unreadable", f"{name}: {reason}")
@@ -201,7 +204,7 @@ class _EventReader:
             uid=self.uid,
             start=start,
             where=where,
-            length=self._length(start, where, duration, is_all_day=is_all_day),
+            length=self._length(start, where, is_all_day=is_all_day),
             is_all_day=is_all_day,
             blocks_time=status != "CANCELLED" and not is_transparent and not is_called_off,
             sequence=self._sequence(),
@@ -261,13 +264,12 @@ class _EventReader:
         lists = [_member(found, "dts") or [] for found in self._all(name)]
         return tuple(self._to_utc(item.dt, where) for dates in lists for item in dates)
 
-    def _length(
-        self, start: datetime, where: tzinfo, duration: str | None, *, is_all_day: bool
-    ) -> Length:
+    def _length(self, start: datetime, where: tzinfo, *, is_all_day: bool) -> Length:
         end_value = self._value("DTEND")
         if end_value is None:
-            if duration is not None:
-                return _duration(duration)
+            durations = self._all(RAW_DURATION)
+            if durations:
+                return _duration(str(durations[0]))
             # RFC 5545, 3.6.1: a DATE lasts its day, a DATE-TIME ends when it starts.
             return Length(1 if is_all_day else 0, timedelta(0))
         end, end_zone = self._local(end_value, "DTEND")

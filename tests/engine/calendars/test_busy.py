@@ -256,6 +256,12 @@ def test_what_is_no_calendar_is_refused(text: str) -> None:
     assert refused.value.code == "calendar_unreadable"
 
 
+def test_a_zone_name_that_is_a_folder_is_refused() -> None:
+    with pytest.raises(InputError) as refused:
+        read(event("DTSTART;TZID=America:20260601T080000"))
+    assert refused.value.code == "calendar_unreadable"
+
+
 def test_a_calendar_that_goes_on_for_too_long_is_refused() -> None:
     endless = [
         event(
