@@ -8,11 +8,10 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.conf import settings as django_settings
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from contractor.api.models import Branch, Company, Membership, Role, Token, User
+from contractor.api.models import Branch, Company, Membership, Role, User
 from contractor.api.services.tokens import issue_token
 
 
@@ -21,7 +20,9 @@ class ApiTester(APIClient):
 
     secret: str | None = None
 
-    def generic(self, method: str, path: str, *args: Any, **extra: Any) -> Any:
+    def generic(  # type: ignore[override]
+        self, method: str, path: str, *args: Any, **extra: Any
+    ) -> Any:
         if self.secret and "HTTP_AUTHORIZATION" not in extra:
             extra["HTTP_AUTHORIZATION"] = f"Bearer {self.secret}"
         if method == "POST" and "HTTP_IDEMPOTENCY_KEY" not in extra:
@@ -129,6 +130,3 @@ def warehouse(clients: dict[str, ApiTester]) -> ApiTester:
 @pytest.fixture
 def anonymous(db: None) -> ApiTester:
     return ApiTester(raise_request_exception=False)
-
-
-__all__ = ["ApiTester", "Token", "django_settings"]

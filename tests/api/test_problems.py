@@ -16,7 +16,7 @@ def assert_problem(response: Any, status: int, code: str) -> dict[str, Any]:
     assert response.status_code == status, response.content
     assert response["Content-Type"] == "application/problem+json"
     document: dict[str, Any] = response.json()
-    assert MEMBERS <= set(document)
+    assert set(document) >= MEMBERS
     assert document["status"] == status
     assert document["code"] == code
     assert document["type"] == f"/api/v1/problems/{code}"
