@@ -14,9 +14,9 @@ from jobs.services.installs import missing_in
 
 class BraceRecordShape(StrictModelSerializer[BraceRecord]):
     planned_height = LengthField(source="planned_height_ticks", read_only=True)
-    torque_limit = QuantityField("lbf*ft", source="torque_limit_lbf_ft", read_only=True)
+    torque_limit = QuantityField("lbf ft", source="torque_limit_lbf_ft", read_only=True)
     measured_height = LengthField(source="measured_height_ticks", positive=True, required=False)
-    torque = QuantityField("lbf*ft", source="torque_lbf_ft", minimum=0, required=False)
+    torque = QuantityField("lbf ft", source="torque_lbf_ft", minimum=0, required=False)
     out_of_plumb = LengthField(source="out_of_plumb_ticks", required=False)
     skipped = serializers.DictField(child=serializers.CharField(max_length=200), required=False)
     missing = serializers.SerializerMethodField()
@@ -82,7 +82,7 @@ class ReadingRowShape(StrictSerializer):
     at = LengthField(source="at_ticks", required=False)
     height = LengthField(source="height_ticks", required=False)
     value = LengthField(source="value_ticks", minimum=None, required=False)
-    torque = QuantityField("lbf*ft", source="torque_lbf_ft", minimum=0, required=False)
+    torque = QuantityField("lbf ft", source="torque_lbf_ft", minimum=0, required=False)
     mark = serializers.CharField(max_length=12, required=False)
     instrument = serializers.CharField(max_length=80, required=False, allow_blank=True)
     resolution = LengthField(source="resolution_ticks", positive=True, required=False)
@@ -115,7 +115,7 @@ class ReadingShape(StrictModelSerializer[Reading]):
     at = LengthField(source="at_ticks", read_only=True)
     height = LengthField(source="height_ticks", read_only=True)
     value = LengthField(source="value_ticks", read_only=True)
-    torque = QuantityField("lbf*ft", source="torque_lbf_ft", read_only=True)
+    torque = QuantityField("lbf ft", source="torque_lbf_ft", read_only=True)
     resolution = LengthField(source="resolution_ticks", read_only=True)
 
     class Meta:

@@ -66,7 +66,7 @@ def _planned_braces(install: InstallRecord, wall: JobWall) -> list[BraceRecord]:
 
 def screening_torque_limit(screening: dict[str, Any]) -> float:
     """Return the torque that the screening allows, in lbf ft."""
-    return units.read_quantity(screening["torque"]["limit"], "lbf*ft", "/torque/limit")
+    return units.read_quantity(screening["torque"]["limit"], "lbf ft", "/torque/limit")
 
 
 def anchors_per_brace(screening: dict[str, Any]) -> int:
