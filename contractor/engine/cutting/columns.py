@@ -1,0 +1,208 @@
+"""Column generation in one node: a box on the number of bars, in all and per type.
+
+Every pricing pass is an exact whole-number knapsack, so every pass also gives a true lower
+bound, however rough the floats of the linear program were. Branching on bar counts only moves
+the price of a whole bar: pricing stays the same knapsack.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from contractor.engine.cutting.bounds import dual_bound
+from contractor.engine.cutting.knapsack import Buffers, Knapsack, Whole
+from contractor.engine.cutting.master import Floats, Master
+from contractor.engine.cutting.problem import Pattern, Problem
+
+Box = tuple[tuple[int, int], ...]
+SMALL = 2**30
+LARGE = 2**61
+
+
+@dataclass(frozen=True)
+class Region:
+    """Least and most bars per type and in all."""
+
+    box: Box
+    total: tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Certificate:
+    """Whole duals at the end of a node: a plan costs at least (``raw`` + reduced x moves) / scale.
+
+    ``raw`` counts every bar type at the cheap end of its box; ``reduced[b]`` is what one bar
+    more (positive) or less (negative) adds. The total's dual price is already inside both.
+    """
+
+    raw: int
+    scale: int
+    reduced: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class NodeBound:
+    """What column generation found out about a region.
+
+    ``bound`` is a plan cost that no plan in the region beats (cost rounded up to what plans can
+    cost); None: the region holds no plan. ``is_converged``: the master has its best patterns.
+    """
+
+    bound: int | None
+    is_converged: bool
+    certificate: Certificate | None = None
+
+
+@dataclass(frozen=True)
+class Scaled:
+    """Whole piece values: ``values`` / ``scale`` are the duals, rounded down."""
+
+    values: Whole
+    scale: int
+    is_small: bool
+
+
+def tighten(region: Region, found: NodeBound, problem: Problem, upper: int) -> Region:
+    """Return the region less the counts that would cost ``upper`` or more, by reduced cost.
+
+    With whole duals, one more bar of a type with positive reduced cost (or one less of a type
+    with a negative one) raises the bound by at least that much.
+    """
+    if found.certificate is None:
+        return region
+    proof = found.certificate
+    slack = (upper - problem.cost_step) * proof.scale - proof.raw
+    box = list(region.box)
+    for at, price in enumerate(proof.reduced):
+        low, high = box[at]
+        if price > 0:
+            box[at] = (low, min(high, low + slack // price))
+        elif price < 0:
+            box[at] = (max(low, high - slack // -price), high)
+    return Region(tuple(box), region.total)
+
+
+def scale_duals(problem: Problem, duals: Floats) -> Scaled:
+    """Return the size duals as whole numbers, as fine as the tables allow.
+
+    int32 tables serve unless rounding down one unit per piece could cost a hundredth of the
+    cost step. No content of a bar is worth more than capacity x best worth per width.
+    """
+    prices = np.maximum(duals[: len(problem.widths)], 0.0)
+    rate = float((prices / np.array(problem.widths)).max())
+    most = max(rate * problem.capacity, max((bar.cost for bar in problem.bars), default=1), 1e-9)
+    scale = int(SMALL / most)
+    is_small = scale * problem.cost_step >= 100 * problem.pieces
+    if not is_small:
+        scale = max(1, min(int(LARGE / most), 2**53 // max(1, int(most))))
+    values: Whole = np.floor(prices * scale).astype(np.int64)
+    return Scaled(values, scale, is_small)
+
+
+class Generator:
+    """Master, knapsack and the work done so far."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        dearest = max(bar.cost for bar in problem.bars)
+        self.master = Master(problem, stand_in_price=4.0 * max(1, dearest))
+        self.residual_buffers = Buffers()
+        self.capacities = [bar.capacity for bar in problem.bars]
+        self.costs = np.array([bar.cost for bar in problem.bars], dtype=np.int64)
+        self.knapsack = Knapsack(problem.widths, problem.demands, self.capacities)
+        self.work = 0
+        self.is_exchange_open = True
+        self.columns_per_pass = min(150, max(40, len(problem.widths) // 2))
+
+    def make_knapsack(self, limits: Sequence[int]) -> Knapsack:
+        """Return tables for a residual; they replace those of the residual before."""
+        return Knapsack(self.problem.widths, limits, self.capacities, self.residual_buffers)
+
+    def price(self, knapsack: Knapsack, scaled: Scaled) -> Whole:
+        """Run the knapsack; return the scaled reduced cost of the best content per bar type."""
+        knapsack.run(scaled.values, scaled.is_small)
+        self.work += knapsack.cells
+        return scaled.scale * self.costs - knapsack.best_worth()
+
+    def new_patterns(self, knapsack: Knapsack, scaled: Scaled, most: int) -> list[Pattern]:
+        """Return patterns that the master would use, the best per first piece, best first."""
+        sizes, bars = len(self.problem.widths), len(self.capacities)
+        duals = self.master.duals
+        fee = self.costs - duals[sizes : sizes + bars] - duals[sizes + bars]
+        reduced = scaled.scale * fee - knapsack.worth
+        reduced[knapsack.worth < 0] = np.inf
+        bar_of = reduced.argmin(axis=1)
+        least = reduced[np.arange(len(bar_of)), bar_of]
+        tolerance = -1e-7 * scaled.scale * max(1.0, float(self.costs.max()) * 1e-3)
+        order = np.argsort(least, kind="stable")[:most]
+        return [
+            Pattern(int(bar_of[part]), knapsack.content(int(part), int(bar_of[part])))
+            for part in order
+            if least[part] < tolerance
+        ]
+
+    def converge(
+        self, region: Region, upper: int, is_stopped: Callable[[], bool], passes: int = 10_000
+    ) -> NodeBound:
+        """Generate columns for the whole demand in ``region`` until no pattern helps.
+
+        Stops early once the bound reaches ``upper``, or when ``is_stopped`` says so.
+        """
+        problem, best = self.problem, 0
+        self.master.set_demands(problem.demands)
+        self.master.set_box(region.box, region.total)
+        is_new = False
+        for _ in range(passes):
+            if is_stopped() or not self.solve_master(is_new):
+                return NodeBound(best, False)
+            scaled = scale_duals(problem, self.master.duals)
+            reduced = self.price(self.knapsack, scaled)
+            raw = dual_bound(
+                problem.demands,
+                scaled.values.tolist(),
+                reduced.tolist(),
+                region.box,
+                region.total,
+            )
+            if raw is None:
+                return NodeBound(None, True)
+            best = max(best, problem.round_up(raw, scaled.scale))
+            if best >= upper:
+                return NodeBound(best, False)
+            found = self.new_patterns(self.knapsack, scaled, self.columns_per_pass)
+            if not self.master.add(found):
+                if not self.close_exchange():
+                    return NodeBound(best, True, self.certify(region, scaled, reduced))
+                is_new = False
+                continue
+            is_new = True
+        return NodeBound(best, False)
+
+    def certify(self, region: Region, scaled: Scaled, reduced: Whole) -> Certificate:
+        """Return the bound split by bar type, with the total's dual price moved into the types."""
+        fee = int(self.master.duals[-1] * scaled.scale)
+        raw = fee * region.total[0 if fee > 0 else 1]
+        worth = zip(self.problem.demands, scaled.values.tolist(), strict=True)
+        raw += sum(need * value for need, value in worth)
+        prices = [price - fee for price in reduced.tolist()]
+        for price, (low, high) in zip(prices, region.box, strict=True):
+            raw += price * (low if price > 0 else high)
+        return Certificate(raw, scaled.scale, tuple(prices))
+
+    def solve_master(self, is_after_columns: bool) -> bool:
+        before = self.master.lp_iterations
+        is_solved = self.master.solve(is_after_columns)
+        rows = len(self.problem.widths) + len(self.problem.bars)
+        self.work += (self.master.lp_iterations - before) * rows * 20
+        return is_solved
+
+    def close_exchange(self) -> bool:
+        """Shut the exchange columns if the solution leans on them; say whether it did."""
+        if not self.is_exchange_open or self.master.exchanged < 1e-9:
+            return False
+        self.is_exchange_open = False
+        self.master.allow_exchange(False)
+        return True

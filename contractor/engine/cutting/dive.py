@@ -1,0 +1,200 @@
+"""Dive from a linear solution to a whole plan: fix patterns, solve the rest anew, repeat.
+
+After each fixing the residual demand gets its own column generation, so that the patterns fit
+what is left. The plain rules finish the residual now and then: often that is already the plan.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from random import Random
+
+import numpy as np
+
+from contractor.engine.cutting.bounds import dual_bound
+from contractor.engine.cutting.columns import Generator, Region, scale_duals
+from contractor.engine.cutting.heuristics import best_rule, downsize
+from contractor.engine.cutting.problem import BarType, Cuts, Pattern, Problem, trim_cover
+from contractor.engine.cutting.repack import Repack
+
+
+class Dive:
+    """One dive in ``region``; ``upper`` is the cost to beat."""
+
+    def __init__(
+        self,
+        generator: Generator,
+        region: Region,
+        upper: int,
+        is_stopped: Callable[[], bool],
+        random: Random | None = None,
+    ) -> None:
+        self.generator = generator
+        self.problem = generator.problem
+        self.region = region
+        self.upper = upper
+        self.is_stopped = is_stopped
+        self.random = random
+        self.residual = list(self.problem.demands)
+        self.chosen = Counter[Pattern]()
+        self.spent = 0
+        self.best: Cuts | None = None
+
+    def run(self, passes: int = 12) -> Cuts | None:
+        """Return cheaper cuts than ``upper``, or None. The master must hold a region's solution."""
+        step = 0
+        while any(self.residual):
+            fixed = self._fix()
+            if not fixed or self.is_stopped():
+                break
+            if not any(self.residual):
+                break
+            if step % 4 == 0:
+                self._finish_by_rule()
+            step += 1
+            if not self._resolve(passes):
+                break
+        if not any(self.residual):
+            self._offer(self.chosen)
+        else:
+            self._finish_by_rule()
+        return self.best
+
+    def _offer(self, cuts: Cuts) -> None:
+        exact = downsize(self.problem, trim_cover(self.problem, cuts))
+        cost = self.problem.cost(exact)
+        if cost < self.upper and self.problem.covers(exact):
+            self.best, self.upper = exact, cost
+
+    def _fix(self) -> bool:
+        """Fix whole parts, or else the largest fraction that the residual can use."""
+        master = self.generator.master
+        fixed = self.take_whole_parts()
+        rest = master.counts - np.floor(master.counts + 1e-6)
+        picks = self._picks(rest)
+        for column in picks:
+            if rest[column] < 1e-6 or (fixed and rest[column] < 0.7):
+                break
+            if self._take(master.patterns[int(column)], 1):
+                fixed = True
+        return fixed
+
+    def take_whole_parts(self) -> bool:
+        """Fix each pattern as often as the solution has it in full; say whether any was."""
+        master = self.generator.master
+        whole = np.floor(master.counts + 1e-6).astype(np.int64)
+        fixed = False
+        for column in np.flatnonzero(whole):
+            fixed |= self._take(master.patterns[int(column)], int(whole[column]))
+        return fixed
+
+    def _picks(self, rest: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> list[int]:
+        score = rest
+        if self.random is not None:
+            noise = np.array([self.random.random() for _ in range(len(rest))])
+            score = np.where(rest > 1e-6, rest + 0.35 * noise, rest)
+        return [int(column) for column in np.argsort(-score, kind="stable")[:8]]
+
+    def _take(self, pattern: Pattern, count: int) -> bool:
+        """Fix up to ``count`` of a pattern, as often as no piece of it is surplus."""
+        if not pattern.content:
+            return False
+        fits = min(self.residual[size] // number for size, number in pattern.content)
+        count = min(count, fits)
+        high = self.region.box[pattern.bar][1] - self._used(pattern.bar)
+        count = min(count, high, self.region.total[1] - sum(self.chosen.values()))
+        if count <= 0:
+            return False
+        self.chosen[pattern] += count
+        self.spent += count * self.problem.bars[pattern.bar].cost
+        for size, number in pattern.content:
+            self.residual[size] -= number * count
+        return True
+
+    def _used(self, bar: int) -> int:
+        return sum(count for pattern, count in self.chosen.items() if pattern.bar == bar)
+
+    def _rest_region(self) -> Region:
+        used = Counter[int]()
+        for pattern, count in self.chosen.items():
+            used[pattern.bar] += count
+        box = tuple(
+            (max(0, low - used[at]), high - used[at])
+            for at, (low, high) in enumerate(self.region.box)
+        )
+        have = sum(used.values())
+        low, high = self.region.total
+        return Region(box, (max(0, low - have), high - have))
+
+    def _resolve(self, passes: int) -> bool:
+        """Solve the residual; False once it cannot lead to a cheaper plan."""
+        generator, rest = self.generator, self._rest_region()
+        knapsack = generator.make_knapsack(self.residual)
+        generator.master.set_demands(self.residual)
+        generator.master.set_box(rest.box, rest.total)
+        is_new = False
+        for _ in range(passes):
+            if self.is_stopped() or not generator.solve_master(is_new):
+                return False
+            scaled = scale_duals(self.problem, generator.master.duals)
+            reduced = generator.price(knapsack, scaled)
+            values, prices = scaled.values.tolist(), reduced.tolist()
+            raw = dual_bound(self.residual, values, prices, rest.box, rest.total)
+            if raw is None:
+                return False
+            if self.problem.round_up(raw + self.spent * scaled.scale, scaled.scale) >= self.upper:
+                return False
+            found = generator.new_patterns(knapsack, scaled, generator.columns_per_pass)
+            if not generator.master.add(found):
+                break
+            is_new = True
+        return True
+
+    def repack(self, bars: Sequence[int], steps: int, random: Random) -> Cuts | None:
+        """Pack what the dive left over into exactly ``bars`` (bars per type); None: no luck."""
+        kinds: list[int] = []
+        contents: list[list[int]] = []
+        spare = list(bars)
+        leftover = [size for size, need in enumerate(self.residual) for _ in range(need)]
+        for pattern, count in sorted(self.chosen.items()):
+            pieces = [size for size, number in pattern.content for _ in range(number)]
+            for _ in range(count):
+                if spare[pattern.bar] > 0:
+                    spare[pattern.bar] -= 1
+                    kinds.append(pattern.bar)
+                    contents.append(pieces)
+                else:
+                    leftover += pieces
+        for bar, count in enumerate(spare):
+            kinds += [bar] * count
+            contents += [[] for _ in range(count)]
+        if not kinds:
+            return None
+        cuts = Repack(self.problem, kinds, contents, leftover, random).run(steps, self.is_stopped)
+        if cuts is not None:
+            self._offer(Counter(cuts))
+        return self.best
+
+    def _finish_by_rule(self) -> None:
+        used = Counter[int]()
+        for pattern, count in self.chosen.items():
+            used[pattern.bar] += count
+        bars = tuple(
+            BarType(bar.capacity, bar.cost, bar.supply - used[at])
+            for at, bar in enumerate(self.problem.bars)
+        )
+        sizes = [size for size, need in enumerate(self.residual) if need]
+        rest = Problem(
+            tuple(self.problem.widths[size] for size in sizes),
+            tuple(self.residual[size] for size in sizes),
+            bars,
+        )
+        cuts, unmet = best_rule(rest)
+        if any(unmet):
+            return
+        whole = Counter(self.chosen)
+        for pattern, count in cuts.items():
+            content = tuple((sizes[size], number) for size, number in pattern.content)
+            whole[Pattern(pattern.bar, content)] += count
+        self._offer(whole)

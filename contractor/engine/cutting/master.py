@@ -1,0 +1,166 @@
+"""The linear master of column generation: which patterns how often, as HiGHS holds it.
+
+Rows: one per size (at least the demand), one per bar type (least and most bars), one for all
+bars. Columns: patterns; one stand-in per size at a high price, so that the rows can always be
+met; exchange columns (a place for a size can hold the next smaller one) that steady the dual
+prices at the start and are shut off before the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import highspy
+import numpy as np
+import numpy.typing as npt
+
+from contractor.engine.cutting.problem import Pattern, Problem
+
+Floats = npt.NDArray[np.float64]
+
+
+class Master:
+    """A linear program over a growing set of patterns."""
+
+    def __init__(self, problem: Problem, stand_in_price: float) -> None:
+        self.problem = problem
+        self.sizes = len(problem.widths)
+        self.patterns: list[Pattern] = []
+        self.known: dict[Pattern, int] = {}
+        self.highs = quiet_highs()
+        self.lp_iterations = 0
+        self._add_rows()
+        self._add_fixed_columns(stand_in_price)
+        # A bar bought and left whole: the least counts of a region can always be met.
+        self.add(Pattern(bar, ()) for bar in range(len(problem.bars)))
+
+    def _add_rows(self) -> None:
+        problem, infinity = self.problem, highspy.kHighsInf
+        rows = self.sizes + len(problem.bars) + 1
+        lower = np.zeros(rows)
+        upper = np.full(rows, infinity)
+        lower[: self.sizes] = problem.demands
+        empty = np.empty(0, dtype=np.int32)
+        starts = np.zeros(rows, dtype=np.int32)
+        self.highs.addRows(rows, lower, upper, 0, starts, empty, np.empty(0))
+
+    def _add_fixed_columns(self, price: float) -> None:
+        sizes, infinity = self.sizes, highspy.kHighsInf
+        count = 2 * sizes - 1
+        costs = np.zeros(count)
+        costs[:sizes] = price
+        starts = np.concatenate([np.arange(sizes), sizes + 2 * np.arange(sizes - 1)])
+        index = list(range(sizes))
+        value = [1.0] * sizes
+        for size in range(sizes - 1):
+            index += [size, size + 1]
+            value += [-1.0, 1.0]
+        self.highs.addCols(
+            count,
+            costs,
+            np.zeros(count),
+            np.full(count, infinity),
+            len(index),
+            starts.astype(np.int32),
+            np.array(index, dtype=np.int32),
+            np.array(value),
+        )
+        self.fixed = count
+
+    def add(self, patterns: Iterable[Pattern]) -> int:
+        """Add the patterns not yet known; return how many were new."""
+        fresh = [pattern for pattern in dict.fromkeys(patterns) if pattern not in self.known]
+        if not fresh:
+            return 0
+        starts, index, value = [], [], []
+        for pattern in fresh:
+            self.known[pattern] = len(self.patterns)
+            self.patterns.append(pattern)
+            starts.append(len(index))
+            for size, number in pattern.content:
+                index.append(size)
+                value.append(float(number))
+            index += [self.sizes + pattern.bar, self.sizes + len(self.problem.bars)]
+            value += [1.0, 1.0]
+        count = len(fresh)
+        self.highs.addCols(
+            count,
+            np.array([float(self.problem.bars[pattern.bar].cost) for pattern in fresh]),
+            np.zeros(count),
+            np.full(count, highspy.kHighsInf),
+            len(index),
+            np.array(starts, dtype=np.int32),
+            np.array(index, dtype=np.int32),
+            np.array(value),
+        )
+        return count
+
+    def set_demands(self, demands: Sequence[int]) -> None:
+        infinity = highspy.kHighsInf
+        for size, need in enumerate(demands):
+            self.highs.changeRowBounds(size, float(need), infinity)
+
+    def set_box(self, box: Sequence[tuple[int, int]], total: tuple[int, int]) -> None:
+        for at, (low, high) in enumerate([*box, total]):
+            self.highs.changeRowBounds(self.sizes + at, float(low), float(high))
+
+    def allow_exchange(self, allowed: bool) -> None:
+        high = highspy.kHighsInf if allowed else 0.0
+        for column in range(self.sizes, self.fixed):
+            self.highs.changeColBounds(column, 0.0, high)
+
+    def solve(self, is_after_columns: bool = True) -> bool:
+        """Solve; False when HiGHS gives no optimal basis (the caller gives up this node).
+
+        New columns leave the basis primal feasible, new row bounds leave it dual feasible: the
+        simplex variant follows.
+        """
+        self.highs.setOptionValue("simplex_strategy", 4 if is_after_columns else 1)
+        self.highs.run()
+        self.lp_iterations += max(0, self.highs.getInfo().simplex_iteration_count)
+        if self.highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return False
+        solution = self.highs.getSolution()
+        self.duals: Floats = np.array(solution.row_dual)
+        values: Floats = np.array(solution.col_value)
+        self.stand_ins = float(values[: self.sizes].sum())
+        self.exchanged = float(values[self.sizes : self.fixed].sum())
+        self.counts: Floats = values[self.fixed :]
+        self.value = float(self.highs.getInfo().objective_function_value)
+        return True
+
+    def reduced_costs(self) -> Floats:
+        """Return the reduced costs of the patterns at the last solution."""
+        costs: Floats = np.array(self.highs.getSolution().col_dual)[self.fixed :]
+        return costs
+
+    def purge(self, most: int) -> None:
+        """Drop the patterns dearest at the last solution when there are more than ``most``."""
+        if len(self.patterns) <= most:
+            return
+        reduced = self.reduced_costs()
+        keep = most * 2 // 3
+        limit = max(float(np.partition(reduced, keep)[keep]), 1e-6)
+        reduced[: len(self.problem.bars)] = 0.0
+        drop = np.flatnonzero((reduced > limit) & (self.counts < 1e-9))
+        self.highs.deleteCols(len(drop), (drop + self.fixed).astype(np.int32))
+        gone = set(drop.tolist())
+        self.patterns = [one for at, one in enumerate(self.patterns) if at not in gone]
+        self.known = {pattern: at for at, pattern in enumerate(self.patterns)}
+        self.counts = np.delete(self.counts, drop)
+
+    def bar_counts(self) -> Floats:
+        """Return how many bars of each type the solution uses."""
+        kinds = np.array([pattern.bar for pattern in self.patterns], dtype=np.int64)
+        return np.bincount(kinds, weights=self.counts, minlength=len(self.problem.bars))
+
+
+def quiet_highs() -> highspy.Highs:
+    """Return a silent single-threaded solver."""
+    highs = highspy.Highs()
+    highs.setOptionValue("output_flag", False)
+    highs.setOptionValue("threads", 1)
+    highs.setOptionValue("presolve", "off")
+    highs.setOptionValue("primal_simplex_bound_perturbation_multiplier", 0.0)
+    highs.setOptionValue("dual_simplex_cost_perturbation_multiplier", 0.0)
+    return highs
