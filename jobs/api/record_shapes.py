@@ -108,7 +108,7 @@ class ReadingRowShape(StrictSerializer):
 class AddReadingsShape(StrictSerializer):
     site = ScopedKeyField(Site.objects.all(), branch_path="branch")
     wall = serializers.CharField(max_length=80)
-    readings = ReadingRowShape(many=True, allow_empty=False, max_length=200)
+    readings = serializers.ListField(child=ReadingRowShape(), min_length=1, max_length=200)
 
 
 class ReadingShape(StrictModelSerializer[Reading]):

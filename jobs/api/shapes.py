@@ -39,7 +39,7 @@ class CustomerShape(StrictModelSerializer[Customer]):
 
 class GrantShape(StrictSerializer):
     channel = serializers.ChoiceField(choices=Consent.Channel.choices)
-    source = serializers.CharField(max_length=120)
+    source = serializers.CharField(max_length=120)  # type: ignore[assignment]
     at = InstantField(required=False)
 
 

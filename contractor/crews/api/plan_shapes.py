@@ -29,7 +29,7 @@ class RequestPlanShape(StrictSerializer):
 class CrewPlanShape(StrictModelSerializer[CrewPlan]):
     """``plan`` is an ``install-plan/1``, made from ``instance``, an ``install-sched/1``."""
 
-    instance = serializers.JSONField(read_only=True)
+    instance = serializers.JSONField(read_only=True)  # type: ignore[assignment]
     plan = serializers.JSONField(read_only=True)
     report = serializers.JSONField(read_only=True)
 

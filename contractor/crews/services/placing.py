@@ -25,7 +25,7 @@ def last_half_day(
     """Return the last half-day of ``count`` working half-days from a start on, for a crew."""
     instance = read_instance(document)
     calendar = instance.calendar_of(next(one for one in instance.crews if one.id == crew))
-    cell = 2 * calendar.index_of[start] + HALVES.index(half) + count - 1  # type: ignore[arg-type]
+    cell = 2 * calendar.index_of[start] + HALVES.index(half) + count - 1
     if cell >= calendar.halfdays:
         raise InputError("outside_horizon", "/plan", "A visit ends after the plan.", "Widen it.")
     return calendar.days[cell // 2], HALVES[cell % 2]

@@ -157,7 +157,7 @@ def publish_plan(plan_pk: int, *, if_match: int | None = None) -> CrewPlan:
     changes = placing.place_visits(plan, branch)
     plan.report = {**plan.report, "changes": changes}
     plan.save()
-    events.record("crew_plan.published", plan, branch=branch, **changes)
+    events.record("crew_plan.published", plan, branch=branch, changes=changes)
     return plan
 
 
