@@ -132,9 +132,7 @@ class Instance:
     @cached_property
     def calendar(self) -> WorkCalendar:
         """The company's working days: weekdays less public holidays, inside the horizon."""
-        return WorkCalendar.between(
-            self.first_day, self.last_day, self.workdays, self.public_holidays
-        )
+        return WorkCalendar(self.first_day, self.last_day, self.workdays, self.public_holidays)
 
     @cached_property
     def branch_of(self) -> dict[str, Branch]:
@@ -157,7 +155,7 @@ class Instance:
         return {
             branch.id: self.calendar
             if not branch.holidays
-            else WorkCalendar.between(
+            else WorkCalendar(
                 self.first_day,
                 self.last_day,
                 self.workdays,

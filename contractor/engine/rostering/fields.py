@@ -59,8 +59,10 @@ class Field:
             )
         return str(self.value)
 
-    def number(self, *, least: float = -math.inf, above: float = -math.inf) -> float:
-        """A finite number; ``least`` is allowed itself, ``above`` is not."""
+    def number(
+        self, *, least: float = -math.inf, above: float = -math.inf, most: float = 1e12
+    ) -> float:
+        """A finite number; ``least`` and ``most`` are allowed themselves, ``above`` is not."""
         value = self.value
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise self.refuse("not_a_number", f"{value!r} is not a number.", "Write a number.")
@@ -68,8 +70,10 @@ class Field:
             number = float(value)
         except OverflowError:
             number = math.inf
-        if not math.isfinite(number) or abs(number) > 1e12:
-            raise self.refuse("number_out_of_range", f"{value!r} is not usable.", "Write less.")
+        if not math.isfinite(number) or number > most or number < -1e12:
+            raise self.refuse(
+                "number_out_of_range", f"{value!r} is above {most:g}.", "Write a smaller number."
+            )
         if number < least or number <= above:
             floor = f"at least {least:g}" if least > above else f"above {above:g}"
             raise self.refuse(

@@ -24,6 +24,7 @@ from contractor.engine.rostering.fields import Field
 SCHEMA = "install-sched/1"
 SEVERITIES = (1, 2, 3, 4)
 LONGEST_HORIZON_DAYS = 732
+MOST_ENTRIES = 5000  # with the largest weights, sums still fit 64 bits
 _Named = TypeVar("_Named", Branch, Crew, Job)
 
 
@@ -48,7 +49,7 @@ def read_instance(document: object) -> Instance:
         public_holidays=frozenset(f.day() for f in root["public_holidays"].list()),
         hours_per_half_day=root["hours_per_half_day"].number(above=0),
         max_halfdays=root["max_halfdays"].whole(least=1, most=60),
-        max_drive_min=root["max_drive_min"].number(least=0),
+        max_drive_min=root["max_drive_min"].number(least=0, most=1440),
         road_factor=root["road_factor"].number(above=0),
         speed_kmh=root["speed_kmh"].number(above=0),
         branches=branches,
@@ -75,6 +76,10 @@ def _horizon(root: Field) -> tuple[date, date]:
 
 def _named(field: Field, read: Callable[[Field], _Named]) -> tuple[_Named, ...]:
     found: dict[str, _Named] = {}
+    if len(field.list()) > MOST_ENTRIES:
+        raise field.refuse(
+            "list_too_long", f"More than {MOST_ENTRIES} entries.", "Split the plan by branch."
+        )
     for entry in field.list():
         thing = read(entry)
         if thing.id in found:
@@ -100,7 +105,7 @@ def _flag(root: Field, name: str) -> bool:
 
 def _place(field: Field) -> tuple[float, float]:
     entries = field.list()
-    if len(entries) != 2:  # noqa: PLR2004
+    if len(entries) != 2:
         raise field.refuse("not_a_place", "A place has two numbers.", "Write [x, y] in km.")
     return entries[0].number(), entries[1].number()
 
@@ -180,7 +185,7 @@ def _job(field: Field, crews: set[str]) -> Job:
 
 def _blackout(field: Field) -> tuple[date, date]:
     entries = field.list()
-    if len(entries) != 2:  # noqa: PLR2004
+    if len(entries) != 2:
         raise field.refuse("not_a_span", "A blackout has two days.", "Write [first, last].")
     return read_span(entries[0], entries[1])
 
@@ -196,13 +201,13 @@ def _confirmed(job: Field, crews: set[str]) -> Slot | None:
 def _weights(field: Field) -> Weights:
     sev = field["sev"]
     return Weights(
-        tardy_half_day=field["tardy_half_day"].whole(most=10**6),
-        sev={level: sev[str(level)].whole(most=10**4) for level in SEVERITIES},
-        travel_min=field["travel_min"].whole(most=10**6),
+        tardy_half_day=field["tardy_half_day"].whole(most=10**5),
+        sev={level: sev[str(level)].whole(most=10**3) for level in SEVERITIES},
+        travel_min=field["travel_min"].whole(most=10**5),
         weekend_split=field["weekend_split"].whole(most=10**6),
         crew_change=field["crew_change"].whole(most=10**6),
         date_change=field["date_change"].whole(most=10**6),
-        date_change_per_day=field["date_change_per_day"].whole(most=10**6),
+        date_change_per_day=field["date_change_per_day"].whole(most=10**5),
         unscheduled=field["unscheduled"].whole(most=10**6),
     )
 

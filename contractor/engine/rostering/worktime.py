@@ -22,12 +22,6 @@ class WorkCalendar:
     workdays: frozenset[int]
     holidays: frozenset[date]
 
-    @classmethod
-    def between(
-        cls, first_day: date, last_day: date, workdays: frozenset[int], holidays: frozenset[date]
-    ) -> WorkCalendar:
-        return cls(first_day, last_day, workdays, holidays)
-
     def is_working(self, day: date) -> bool:
         return day.weekday() in self.workdays and day not in self.holidays
 

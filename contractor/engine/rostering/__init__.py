@@ -1,0 +1,1 @@
+"""Crew plans: install work by set packing, service visits by vehicle routing."""

@@ -1,0 +1,84 @@
+"""Crew plans by set packing: rules, bound, dive, neighbourhood search, exact finish."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from contractor.engine.rostering import rules
+from contractor.engine.rostering.document import HALVES, Instance
+from contractor.engine.rostering.options import build_options
+from contractor.engine.rostering.plan_document import InstallPlan, Visit
+from contractor.engine.rostering.relaxation import solve_relaxation
+from contractor.engine.rostering.search import Limits, Progress, Search
+from contractor.engine.rostering.table import OptionTable
+
+BOUND_SHARE = 0.6  # of the time may go to the bound before the search starts
+
+
+def plan(
+    instance: Instance,
+    *,
+    seconds: float | None = 30.0,
+    rounds: int | None = None,
+    seed: int = 0,
+    clock: Callable[[], float] = time.monotonic,
+    progress: Callable[[Progress], None] = lambda progress: None,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> InstallPlan:
+    """Return the cheapest crew plan found in ``seconds``, with a proven bound.
+
+    With ``rounds`` (work instead of time) the same instance and seed give the same plan,
+    whatever the machine; ``seconds`` is then ignored and the plan says 0 seconds. The plan
+    is never dearer than the best dispatch rule; a cancelled run returns what it has.
+    """
+    limits = Limits(clock, None if rounds is not None else seconds, rounds, cancelled)
+    began = clock()
+    table = build_options(instance)
+    best = rules.best_rule(rules.run_rules(instance, table))
+    search = Search(table, list(best.rows), limits, progress)
+    search.begun = began
+    search.say("rules")
+    optimize(search, seed)
+    return InstallPlan(
+        visits=visits_of(instance, table, search.rows),
+        cost=search.cost,
+        bound=search.bound,
+        proven=search.is_proven,
+        seconds=0.0 if limits.is_deterministic else search.elapsed,
+        seed=seed,
+        rule=best.name,
+        rule_cost=best.cost,
+    )
+
+
+def optimize(search: Search, seed: int) -> None:
+    """Improve ``search`` until the gap closes or its limits are reached."""
+    relaxed = solve_relaxation(
+        search.table,
+        np.array(search.rows, np.int64),
+        lambda: search.is_over(BOUND_SHARE),
+        lambda bound: search.raise_bound(bound, "bound"),
+    )
+    search.raise_bound(relaxed.bound, "bound")
+
+
+def visits_of(instance: Instance, table: OptionTable, rows: list[int]) -> tuple[Visit, ...]:
+    """The visits that ``rows`` stand for, in the order of the instance's jobs."""
+    found: dict[int, Visit] = {}
+    for row in rows:
+        crew = instance.crews[int(table.crew[row])]
+        jobs = table.jobs_of(row)
+        length = int(table.length[row]) // len(jobs)
+        for place, job in enumerate(jobs):
+            start = int(table.start[row]) + place
+            found[job] = Visit(
+                instance.jobs[job].id,
+                crew.id,
+                instance.calendar_of(crew).days[start // 2],
+                HALVES[start % 2],
+                length,
+            )
+    return tuple(found[job] for job in sorted(found))
