@@ -16,6 +16,9 @@ from contractor.crews.models import CrewPlan
 from contractor.crews.services import placing
 from contractor.crews.services.instance import build_instance, input_hash
 from contractor.engine.errors import InputError
+from contractor.engine.rostering.check import check_plan
+from contractor.engine.rostering.plan_document import plan_to_document
+from contractor.engine.rostering.reading import read_instance
 from contractor.errors import InvalidValueError
 from contractor.queue import nudge
 
@@ -75,16 +78,16 @@ def compute_plan(plan_pk: int, *, at: datetime) -> bool:
 
 def solve(document: dict[str, Any], *, seconds: float, seed: int) -> dict[str, Any]:
     """Return the engine's ``install-plan/1`` for an ``install-sched/1`` document."""
-    from contractor.engine.rostering.optimize import plan_document
+    from contractor.engine.rostering.optimize import plan
 
-    return plan_document(document, seconds=seconds, seed=seed)
+    answer = plan(read_instance(document), seconds=seconds, seed=seed)
+    written = plan_to_document(answer)
+    return {**written, "rule": answer.rule, "rule_cost": answer.rule_cost}
 
 
 def require_faultless(document: dict[str, Any], answer: dict[str, Any]) -> None:
     """Raise FaultyPlanError unless the independent checker finds nothing."""
-    from contractor.engine.rostering.check import check
-
-    faults = check(document, answer)
+    faults = check_plan(document, answer)
     if faults:
         raise FaultyPlanError(
             "; ".join(f"{fault.code}: {fault.text}" for fault in faults[:5]),
