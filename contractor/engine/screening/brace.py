@@ -6,7 +6,16 @@ import itertools
 from dataclasses import dataclass
 
 from contractor.engine.errors import InputError
-from contractor.engine.screening import anchors, bolts, nails, steel, torque, wall, wood
+from contractor.engine.screening import (
+    anchor_strength,
+    anchors,
+    bolts,
+    nails,
+    steel,
+    torque,
+    wall,
+    wood,
+)
 from contractor.engine.screening.case import TICKS_PER_INCH, Case
 from contractor.engine.screening.checks import Check, Number, Step, not_computed
 from contractor.engine.screening.loads import unit_segments
@@ -244,7 +253,9 @@ def torque_limit(case: Case, span_in: float) -> torque.TorqueLimit:
         )
     )
     if case.slab is not None:
-        foot = anchors.allowed_shear_lbf(case.kit.anchors, case.slab, case.assumptions.load_factor)
+        foot = anchor_strength.allowed_shear_lbf(
+            case.kit.anchors, case.slab, case.assumptions.load_factor
+        )
         limits.append(
             (
                 "base_anchors",

@@ -15,7 +15,8 @@ from contractor.engine.data.masonry import MORTAR_TITLES
 from contractor.engine.data.soils import TABLES
 from contractor.engine.data.steel_shapes import GRADES, Grade, Shape, default_grade, shapes
 from contractor.engine.errors import InputError
-from contractor.engine.screening import anchors, distress, soil, wall
+from contractor.engine.screening import distress, soil, wall
+from contractor.engine.screening.anchor_strength import Slab
 from contractor.engine.screening.bolts import WoodMember
 from contractor.engine.screening.findings import Note, Reason
 from contractor.engine.screening.hardware import Assumptions, BraceKit
@@ -42,7 +43,7 @@ class Case:
     joist_depth_in: float | None
     species: Species
     joists_crossed: int
-    slab: anchors.Slab | None
+    slab: Slab | None
     stops: tuple[Reason, ...]
     assumed: tuple[Note, ...]
     unknowns: tuple[Note, ...]
@@ -293,11 +294,11 @@ def _slab(
     kit: BraceKit,
     assumptions: Assumptions,
     assumed: list[Note],
-) -> anchors.Slab | None:
+) -> Slab | None:
     edge = shape.depth_in + kit.anchors.setback_in
     thickness = survey.slab.thickness_ticks
     if kit.slab_pad_in is not None:
-        return anchors.Slab(kit.slab_pad_in, assumptions.slab_fc_psi, edge, "common practice")
+        return Slab(kit.slab_pad_in, assumptions.slab_fc_psi, edge, "common practice")
     if not thickness:
         return None
     assumed.append(
@@ -307,4 +308,4 @@ def _slab(
             "assumption",
         )
     )
-    return anchors.Slab(thickness / TICKS_PER_INCH, assumptions.slab_fc_psi, edge)
+    return Slab(thickness / TICKS_PER_INCH, assumptions.slab_fc_psi, edge)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from contractor.engine.data.basis import MEMORY, PRACTICE, READ, Basis
-from contractor.engine.screening.anchors import MIN_SLAB_IN
+from contractor.engine.screening.anchor_strength import MIN_SLAB_IN
 from contractor.engine.screening.findings import Note, Reason
 from contractor.engine.screening.hardware import Assumptions
 from contractor.engine.screening.soil import is_unsuitable
@@ -52,6 +52,8 @@ def _fill(survey: Survey) -> Iterator[Reason]:
     if fill is None:
         yield _unknown("fill_unknown", "The height of the fill is not known: no load, no checks.")
         return
+    if fill == 0:
+        yield _unknown("no_fill", "No fill stands above the slab: what moves the wall is not soil.")
     if fill > MAX_FILL_IN * TICKS_PER_INCH:
         yield _stop("fill_above_8_ft", "The fill stands more than 8 ft above the slab.")
     lowest = min((station.height_ticks for station in survey.stations), default=None)

@@ -7,22 +7,17 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from contractor.engine.screening.answer import Bay, BraceClass, Governing, Screening
 from contractor.engine.screening.case import Case
 from contractor.engine.screening.checks import Check, Number, Step, plain
 from contractor.engine.screening.findings import DISCLAIMER, Note, Reason
 from contractor.engine.screening.remedies import Remedy, would_help
-from contractor.engine.screening.screen import (
-    Bay,
-    BraceClass,
-    Governing,
-    Screening,
-    Sensitivity,
-    sensitivity,
-)
+from contractor.engine.screening.sensitivity import Sensitivity, sensitivity
 from contractor.engine.screening.spacing import SpacingLimit
 from contractor.engine.screening.torque import TorqueLimit, force_range_lbf
 from contractor.engine.screening.version import ENGINE_VERSION
@@ -68,6 +63,7 @@ def screening_document(
         "unknowns": [_note(note) for note in screening.case.unknowns],
         "cautions": [_note(note) for note in screening.cautions],
         "beam": writer.beam(screening.case),
+        "fixings": writer.fixings(screening.case),
         "soil": writer.soil(screening.case),
         "braces": writer.braces(screening),
         "classes": [writer.brace_class(group) for group in screening.classes],
@@ -97,7 +93,8 @@ def _note(note: Note) -> Document:
 
 
 def _ratio(value: float | None) -> float | None:
-    return None if value is None else round(value, 6)
+    """Return a utilization; None where nothing was computed or there is no strength at all."""
+    return None if value is None or not math.isfinite(value) else round(value, 6)
 
 
 def _sensitivity(item: Sensitivity) -> Document:
@@ -132,6 +129,35 @@ class _Writer:
             "weight": self.quantity(shape.weight_lb_per_ft, "lb/ft"),
             "depth": self.quantity(shape.depth_in, "in"),
             "moment_of_inertia": self.quantity(shape.ix_in4, "in4"),
+        }
+
+    def fixings(self, case: Case) -> Document:
+        """Return the kit; all of it is the company's choice (common practice)."""
+        bolts, anchors, tight = case.kit.bolts, case.kit.anchors, case.kit.tightening
+        backer = case.kit.backer
+        return {
+            "basis": "common practice",
+            "top_bolts": {
+                "count": bolts.count,
+                "diameter": self.quantity(bolts.diameter_in, "in"),
+                "plate_washer": self.quantity(bolts.washer_in, "in"),
+                "joist_sistered": case.kit.is_joist_sistered,
+            },
+            "backer": {
+                "length": self.quantity(backer.length_in, "in"),
+                "nail": backer.nail.name,
+                "nails_per_joist": backer.nails_per_joist,
+                "nails_per_block": backer.nails_per_block,
+            }
+            if case.is_parallel
+            else None,
+            "base_anchors": {
+                "count": anchors.count,
+                "diameter": self.quantity(anchors.diameter_in, "in"),
+                "embedment": self.quantity(anchors.embedment_in, "in"),
+            },
+            "tightening_bolt": self.quantity(tight.diameter_in, "in"),
+            "gap_packed": case.kit.is_gap_packed,
         }
 
     def soil(self, case: Case) -> Document | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from contractor.engine.data.fasteners import NAILS, Nail
+from contractor.engine.data.fasteners import BOLTS, NAILS, Nail
 from contractor.engine.data.masonry import Mortar
 from contractor.engine.data.soils import SoilTableName
 
@@ -111,3 +111,34 @@ class Assumptions:
     deflection_ratio: float = 240.0
     unmeasured_joist_spacing_in: float = 24.0
     seismic_category: str | None = None
+
+
+def kit_with(
+    *,
+    bolt_count: int,
+    bolt_diameter_in: float,
+    anchor_count: int,
+    anchor_diameter_in: float,
+    torque_lbf_ft: float = Tightening.torque_lbf_ft,
+) -> BraceKit:
+    """Return a kit with other counts and sizes, holes and threads to match.
+
+    An even number of bolts stands in two rows along the load, an odd one in a single row.
+    Raises ValueError for a diameter without a size in the table.
+    """
+    sizes = {float(size.diameter_in): size for size in BOLTS.values()}
+    if bolt_diameter_in not in sizes or anchor_diameter_in not in sizes:
+        raise ValueError("no such bolt size")
+    rows = 2 if bolt_count % 2 == 0 else 1
+    bolts = TopBolts(
+        diameter_in=bolt_diameter_in,
+        rows=rows,
+        per_row=bolt_count // rows,
+        hole_in=bolt_diameter_in + 1 / 16,
+    )
+    anchors = BaseAnchors(
+        diameter_in=anchor_diameter_in,
+        count=anchor_count,
+        threads_per_in=sizes[anchor_diameter_in].threads_per_in,
+    )
+    return BraceKit(bolts, anchors, tightening=Tightening(torque_lbf_ft=torque_lbf_ft))

@@ -10,16 +10,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from contractor.engine.data.steel_shapes import shapes
+from contractor.engine.screening.answer import Positions, Screening
 from contractor.engine.screening.brace import brace_checks, demand
 from contractor.engine.screening.case import TICKS_PER_INCH, Case, prepare
 from contractor.engine.screening.checks import Check
 from contractor.engine.screening.hardware import BraceKit
-from contractor.engine.screening.screen import (
-    Positions,
-    Screening,
-    beam_passes,
-    evaluate,
-)
+from contractor.engine.screening.screen import beam_passes, evaluate
 
 PAD_IN = 8.0
 PAD_EMBEDMENT_IN = 4.0

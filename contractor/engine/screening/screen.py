@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import Protocol
 
-from contractor.engine.data.soils import SATURATED_PSF_PER_FT
 from contractor.engine.data.steel_shapes import shapes
+from contractor.engine.screening.answer import (
+    Bay,
+    BraceClass,
+    Evaluation,
+    Governing,
+    Positions,
+    ScreenedBrace,
+    Screening,
+)
 from contractor.engine.screening.brace import (
-    Demand,
     bay_check,
     brace_checks,
     demand,
@@ -21,16 +28,13 @@ from contractor.engine.screening.brace import (
 from contractor.engine.screening.case import TICKS_PER_INCH, Case, prepare
 from contractor.engine.screening.checks import Check
 from contractor.engine.screening.distress import TRADE, cautions
-from contractor.engine.screening.findings import REVIEW, WITHIN, Note, Outcome, Reason
+from contractor.engine.screening.findings import REVIEW, WITHIN, Note, Reason
 from contractor.engine.screening.handling import Handling, handling
 from contractor.engine.screening.hardware import DEFAULT_SHAPE, Assumptions, BraceKit
 from contractor.engine.screening.loads import tributary_ticks
 from contractor.engine.screening.spacing import SpacingLimit, limit_of_case
 from contractor.engine.screening.torque import TorqueLimit
-from contractor.engine.survey import Soil, Survey
-
-FOOT_TICKS = 12 * TICKS_PER_INCH
-Positions = tuple[tuple[str, int], ...]
+from contractor.engine.survey import Survey
 
 
 class PlacedBrace(Protocol):
@@ -45,94 +49,6 @@ class PlacedBrace(Protocol):
 class PlacedBraces(Protocol):
     @property
     def braces(self) -> Sequence[PlacedBrace]: ...
-
-
-@dataclass(frozen=True)
-class BraceClass:
-    """Braces with the same span and the same width of wall share one calculation."""
-
-    name: str
-    marks: tuple[str, ...]
-    demand: Demand
-    checks: tuple[Check, ...]
-
-    @property
-    def worst(self) -> Check | None:
-        return _most_used(self.checks)
-
-
-@dataclass(frozen=True)
-class ScreenedBrace:
-    mark: str
-    at_ticks: int
-    tributary_ticks: int
-    span_in: float
-    class_name: str
-
-
-@dataclass(frozen=True)
-class Bay:
-    """The wall from one brace (or corner) to the next."""
-
-    from_mark: str
-    to_mark: str
-    width_ticks: int
-    check: Check
-
-
-@dataclass(frozen=True)
-class Governing:
-    """The most used check; ``where`` is a brace class or a bay."""
-
-    where: str
-    check: Check
-
-
-@dataclass(frozen=True)
-class Sensitivity:
-    """The most used check when one fact changes."""
-
-    code: str
-    title: str
-    utilization: float | None
-    governs: str
-
-
-@dataclass(frozen=True)
-class Screening:
-    """The whole answer; ``reasons`` is empty exactly when the outcome is within limits."""
-
-    outcome: Outcome
-    reasons: tuple[Reason, ...]
-    case: Case
-    braces: tuple[ScreenedBrace, ...]
-    classes: tuple[BraceClass, ...]
-    bays: tuple[Bay, ...]
-    governing: Governing | None
-    limit: SpacingLimit
-    torque: TorqueLimit | None
-    handling: Handling | None
-    cautions: tuple[Note, ...]
-
-    @property
-    def positions(self) -> Positions:
-        return tuple((brace.mark, brace.at_ticks) for brace in self.braces)
-
-    def bay_check_at(self, width_ticks: int, span_in: float) -> Check:
-        """Return the check of the wall over a bay of another width."""
-        return bay_check(self.case, width_ticks / TICKS_PER_INCH, span_in)
-
-    @property
-    def utilization(self) -> float | None:
-        return self.governing.check.utilization if self.governing else None
-
-    @property
-    def largest_bay_ticks(self) -> int:
-        """Return the widest spacing between two braces; 0 with fewer than two."""
-        inner = [
-            bay.width_ticks for bay in self.bays if "corner" not in (bay.from_mark, bay.to_mark)
-        ]
-        return max(inner, default=0)
 
 
 def positions_of(layout: PlacedBraces | Sequence[int]) -> Positions:
@@ -150,34 +66,16 @@ def screen(
     grade: str | None = None,
     kit: BraceKit | None = None,
     assumptions: Assumptions | None = None,
+    limit: SpacingLimit | None = None,
 ) -> Screening:
     """Return the screening of a layout (or of plain positions in ticks).
 
-    ``grade`` None: the shape's default. Raises InputError for an unknown shape or grade and for
-    a brace outside the measured stations.
+    ``grade`` None: the shape's default. ``limit``: what ``spacing_limit`` gave for the same
+    wall and fixings, so that it need not be worked out again. Raises
+    InputError for an unknown shape or grade and for a brace outside the measured stations.
     """
     case = prepare(survey, shape, grade, kit or BraceKit(), assumptions or Assumptions())
-    return screen_case(case, positions_of(layout))
-
-
-@dataclass(frozen=True)
-class Evaluation:
-    """Every check of every brace class and bay, without the stop list."""
-
-    braces: tuple[ScreenedBrace, ...]
-    classes: tuple[BraceClass, ...]
-    bays: tuple[Bay, ...]
-
-    @property
-    def checks(self) -> tuple[Check, ...]:
-        """Return every check that was computed."""
-        found = [check for group in self.classes for check in group.checks]
-        found += [bay.check for bay in self.bays]
-        return tuple(check for check in found if check.is_computed)
-
-    @property
-    def governing(self) -> Governing | None:
-        return _governing(self.classes, self.bays)
+    return screen_case(case, positions_of(layout), limit)
 
 
 def evaluate(case: Case, positions: Positions) -> Evaluation:
@@ -186,11 +84,13 @@ def evaluate(case: Case, positions: Positions) -> Evaluation:
     return Evaluation(braces, classes, _bays(case, positions))
 
 
-def screen_case(case: Case, positions: Positions) -> Screening:
+def screen_case(case: Case, positions: Positions, limit: SpacingLimit | None = None) -> Screening:
     """Return the screening of a prepared wall."""
     found = evaluate(case, positions)
-    reasons = (*case.stops, *_failures(found.classes, found.bays))
-    limit = limit_of_case(case)
+    stops = (*case.stops, *_no_braces(case, positions))
+    missing = () if stops else _not_computed(found)
+    reasons = (*stops, *missing, *_failures(found.classes, found.bays))
+    limit = limit or limit_of_case(case)
     return Screening(
         REVIEW if reasons else WITHIN,
         reasons,
@@ -204,6 +104,14 @@ def screen_case(case: Case, positions: Positions) -> Screening:
         _handling(case, positions),
         (*cautions(case.survey), *_fit_cautions(case, limit)),
     )
+
+
+def _no_braces(case: Case, positions: Positions) -> tuple[Reason, ...]:
+    """Return the reason of a wall that needs braces and has none."""
+    if positions or case.survey.wall.length_ticks < 2 * case.survey.rules.corner_min_ticks:
+        return ()
+    text = "No brace stands on this wall, so nothing of it is screened."
+    return (Reason("no_braces", text, TRADE, "common practice", "unknown"),)
 
 
 def _braces(
@@ -233,6 +141,8 @@ def _braces(
 
 
 def _bays(case: Case, positions: Positions) -> tuple[Bay, ...]:
+    if not positions:
+        return ()
     ends = [("corner", 0), *positions, ("corner", case.survey.wall.length_ticks)]
     bays = []
     made: dict[int, Check] = {}
@@ -254,16 +164,21 @@ def _last(case: Case) -> int:
     return max(station.at_ticks for station in case.survey.stations)
 
 
-def _most_used(checks: Sequence[Check]) -> Check | None:
-    computed = [check for check in checks if check.is_computed]
-    return max(computed, key=lambda check: check.utilization or 0.0, default=None)
-
-
-def _governing(classes: tuple[BraceClass, ...], bays: tuple[Bay, ...]) -> Governing | None:
-    found = [Governing(group.name, check) for group in classes for check in group.checks]
-    found += [Governing(f"{bay.from_mark} to {bay.to_mark}", bay.check) for bay in bays]
-    computed = [item for item in found if item.check.is_computed]
-    return max(computed, key=lambda item: item.check.utilization or 0.0, default=None)
+def _not_computed(found: Evaluation) -> tuple[Reason, ...]:
+    """Return a reason for every kind of check that could not be made and that no stop explains."""
+    checks = [check for group in found.classes for check in group.checks]
+    checks += [bay.check for bay in found.bays]
+    missing = {check.code: check for check in checks if not check.is_computed}
+    return tuple(
+        Reason(
+            f"{code}_not_computed",
+            f"{check.title}: {check.reason}.",
+            check.clause,
+            check.basis,
+            "unknown",
+        )
+        for code, check in missing.items()
+    )
 
 
 def _failures(classes: tuple[BraceClass, ...], bays: tuple[Bay, ...]) -> tuple[Reason, ...]:
@@ -280,17 +195,14 @@ def _failures(classes: tuple[BraceClass, ...], bays: tuple[Bay, ...]) -> tuple[R
         known = worst.get(item.check.code)
         if known is None or ratio > (known.check.utilization or 0.0):
             worst[item.check.code] = item
-    return tuple(
-        Reason(
-            item.check.code,
-            f"{item.check.title}: {100 * (item.check.utilization or 0):.1f} % "
-            f"used at {item.where}.",
-            item.check.clause,
-            item.check.basis,
-            "check",
-        )
-        for item in worst.values()
-    )
+    return tuple(_failure(item) for item in worst.values())
+
+
+def _failure(item: Governing) -> Reason:
+    check, ratio = item.check, item.check.utilization or 0.0
+    used = f"{100 * ratio:.1f} % used" if math.isfinite(ratio) else "no strength as placed"
+    text = f"{check.title}: {used} at {item.where}."
+    return Reason(check.code, text, check.clause, check.basis, "check")
 
 
 def _torque(case: Case, spans: list[float]) -> TorqueLimit | None:
@@ -301,11 +213,13 @@ def _torque(case: Case, spans: list[float]) -> TorqueLimit | None:
 
 
 def _handling(case: Case, positions: Positions) -> Handling | None:
+    """Return the lifting of the longest beam."""
     if not positions:
         return None
-    tallest = max(height_ticks(case.survey, at) for _, at in positions)
-    length = tallest - case.survey.rules.top_gap_ticks
-    return handling(case.shape.weight_lb_per_ft, length / TICKS_PER_INCH, case.kit.lifters)
+    tallest = max(height_ticks(case.survey, at) for _, at in positions) / TICKS_PER_INCH
+    gap = case.survey.rules.top_gap_ticks / TICKS_PER_INCH
+    length = span_of_height(case, tallest) if case.is_parallel else tallest - gap
+    return handling(case.shape.weight_lb_per_ft, length, case.kit.lifters)
 
 
 def _fit_cautions(case: Case, limit: SpacingLimit) -> tuple[Note, ...]:
@@ -366,33 +280,3 @@ def beam_passes(case: Case, positions: Positions) -> bool:
     _, classes = _braces(case, positions)
     beams = [check for group in classes for check in group.checks if check.code[:5] == "beam_"]
     return bool(beams) and all(check.passes for check in beams)
-
-
-def sensitivity(screening: Screening) -> tuple[Sensitivity, ...]:
-    """Return the most used check with 1 ft more fill, and with saturated soil (HUD, read)."""
-    case = screening.case
-    survey = case.survey
-    fill = survey.wall.fill_height_ticks
-    if fill is None:
-        return ()
-    deeper = replace(survey, wall=replace(survey.wall, fill_height_ticks=fill + FOOT_TICKS))
-    wet = replace(survey, soil=Soil(equivalent_fluid_psf_per_ft=SATURATED_PSF_PER_FT))
-    positions = screening.positions
-    return (
-        _sensitivity(case, deeper, positions, "fill_plus_1_ft", "fill 1 ft higher"),
-        _sensitivity(case, wet, positions, "saturated", "saturated soil, 90 psf per foot (HUD)"),
-    )
-
-
-def _sensitivity(
-    case: Case,
-    survey: Survey,
-    positions: Positions,
-    code: str,
-    title: str,
-) -> Sensitivity:
-    changed = prepare(survey, case.shape.name, case.grade.name, case.kit, case.assumptions)
-    worst = evaluate(changed, positions).governing
-    if worst is None:
-        return Sensitivity(code, title, None, "not computed")
-    return Sensitivity(code, title, worst.check.utilization, worst.check.code)

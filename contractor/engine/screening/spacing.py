@@ -144,11 +144,25 @@ def _answer(case: Case, spacing: int, governs: str, bay: int) -> SpacingLimit:
     floor = case.survey.rules.spacing_min_ticks
     corner = bay if bay < case.survey.rules.corner_max_ticks else None
     inches = spacing / TICKS_PER_INCH
+    what = _TITLES.get(governs, governs.replace("_", " "))
     if spacing < floor:
         words = (
-            f"Even {floor / TICKS_PER_INCH:g} in apart does not pass ({governs}); "
-            f"{max(inches, 0):.4g} in would. The layout goes by its rule; an engineer decides."
+            f"Even {floor / TICKS_PER_INCH:g} in apart does not pass: {what} governs"
+            f"{f', {inches:.4g} in would' if spacing > 0 else ''}. The layout goes by its rule; "
+            "an engineer decides."
         )
         return SpacingLimit(None, governs, words, max(spacing, 0), corner)
-    words = f"Up to {inches:.4g} in apart passes; {governs} governs."
+    words = f"Up to {inches:.4g} in apart passes; {what} governs."
     return SpacingLimit(spacing, governs, words, spacing, corner)
+
+
+_TITLES = {
+    "wall_between_braces": "the wall between braces",
+    "beam_bending": "the beam in bending",
+    "beam_shear": "the beam in shear",
+    "beam_deflection": "the beam's deflection",
+    "anchor_steel_shear": "the anchors' steel",
+    "anchor_pryout": "the anchors' pryout",
+    "anchor_interaction": "the anchors in shear and tension",
+    "rule": "nothing but the rule",
+}
