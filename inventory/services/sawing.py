@@ -1,0 +1,348 @@
+"""At the saw: start a plan, record what was sawn, mis-cut or scrapped, against its bar."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from contractor.api.events import record
+from contractor.api.transactions import service
+from contractor.engine.units import format_length
+from contractor.errors import InvalidValueError, NotFoundError, WrongStateError
+from contractor.queue import nudge
+from inventory import locks
+from inventory.cutlists import bar_place
+from inventory.errors import InputsChangedError
+from inventory.models import (
+    Balance,
+    CutPiece,
+    CutPlanBar,
+    CuttingPlan,
+    Kit,
+    KitLine,
+    LedgerEntry,
+    Offcut,
+    Place,
+)
+from inventory.posting import Note, post, value_of
+from inventory.states import move_plan
+from inventory.stocking import check_bin, new_offcut
+
+Kind = LedgerEntry.Kind
+P = CutPiece.Status
+
+
+@dataclass(frozen=True)
+class _Split:
+    """Ticks and cents of one bar: pieces, waste (kerf, trim, mis-cuts), kept remainder."""
+
+    pieces: int
+    waste: int
+    left: int
+    piece_cents: dict[int, int]
+    waste_cents: int
+    left_cents: int
+
+
+@service
+def start_sawing(plan_pk: int, *, if_match: int | None = None) -> CuttingPlan:
+    """Freeze a draft: from now on only what is not sawn can change."""
+    plan = locks.lock_plan(plan_pk)
+    plan.expect_version(if_match)
+    _refuse_stale(plan)
+    move_plan(plan, CuttingPlan.Status.FROZEN)
+    plan.save(update_fields=["status"])
+    record("cutting_plan.frozen", plan, branch=plan.branch)
+    return plan
+
+
+@service
+def record_sawn(
+    bar_pk: int,
+    *,
+    at: datetime,
+    left_ticks: int | None = None,
+    bin_pk: int | None = None,
+    mis_cut: Mapping[int, str] | None = None,
+    if_match: int | None = None,
+) -> CutPlanBar:
+    """Record that a bar has been sawn; its steel leaves stock, a useful remainder comes back.
+
+    ``left_ticks``: the remainder as measured (default: as planned). ``mis_cut``: piece pk ->
+    reason for pieces that went wrong; they are waste and the plan is made again for them.
+    """
+    plan, bar, kits = _lock_bar(bar_pk)
+    plan.expect_version(if_match)
+    if bar.status == CutPlanBar.Status.SAWN:
+        raise WrongStateError("That bar has been sawn already.", remedy="Go to the next bar.")
+    if plan.status == CuttingPlan.Status.DRAFT:
+        move_plan(plan, CuttingPlan.Status.FROZEN)
+    if plan.status != CuttingPlan.Status.FROZEN:
+        raise WrongStateError(
+            f"This plan is {plan.status}.", remedy="Plan again.", status_now=plan.status
+        )
+    check_bin(plan.branch_id, bin_pk)
+    pieces = list(bar.pieces.select_related("kit_line").order_by("position"))
+    bad = _check_mis_cut(pieces, mis_cut or {})
+    _check_current(pieces)
+    head = locks.lock_balances(plan.branch_id, [plan.part_id])[plan.part_id]
+    key = bar_place(bar)
+    place = locks.lock_places([key])[key]
+    left = _check_left(plan, bar, pieces, left_ticks)
+    split = _split(head, bar, pieces, bad, left)
+    note = Note(at, reference=f"cutting plan {plan.pk} bar {bar.number}")
+    _post_bar(plan, bar, head, place, split, note, bin_pk)
+    _mark_pieces(pieces, bad, split)
+    bar.status, bar.sawn_at, bar.left_ticks = CutPlanBar.Status.SAWN, at, left
+    bar.is_kept = split.left > 0
+    bar.save(update_fields=["status", "sawn_at", "left_ticks", "is_kept", "kept_offcut"])
+    _save_after_saw(plan, bar, bool(bad))
+    _touch(kits)
+    return bar
+
+
+@service
+def record_mis_cut(
+    piece_pk: int,
+    *,
+    reason: str,
+    at: datetime,
+    actual_ticks: int = 0,
+    if_match: int | None = None,
+) -> CutPiece:
+    """A sawn piece turns out wrong. Long enough, it is kept as an offcut; else it is waste."""
+    return _lose(piece_pk, P.MIS_CUT, reason, at, actual_ticks, if_match)
+
+
+@service
+def record_scrapped(
+    piece_pk: int, *, reason: str, at: datetime, if_match: int | None = None
+) -> CutPiece:
+    """A sawn piece is no good for anything; the plan is made again for it."""
+    return _lose(piece_pk, P.SCRAPPED, reason, at, 0, if_match)
+
+
+def _lock_bar(bar_pk: int) -> tuple[CuttingPlan, CutPlanBar, list[Kit]]:
+    """Lock the kits of the bar's pieces, then the plan, then read the bar."""
+    plan_pk = CutPlanBar.objects.filter(pk=bar_pk).values_list("plan", flat=True).first()
+    if plan_pk is None:
+        raise NotFoundError(f"There is no bar {bar_pk} in any cutting plan.")
+    kit_pks = CuttingPlan.kits.through.objects.filter(cuttingplan=plan_pk)
+    kits = locks.lock_kits(sorted(kit_pks.values_list("kit", flat=True)))
+    plan = locks.lock_plan(plan_pk)
+    bar = CutPlanBar.objects.filter(pk=bar_pk).first()
+    if bar is None:
+        raise NotFoundError("The plan was made again without that bar.")
+    return plan, bar, kits
+
+
+def _refuse_stale(plan: CuttingPlan) -> None:
+    if plan.needs_replan:
+        raise InputsChangedError(
+            "A piece of this plan was re-measured or lost; a new version is being made.",
+            remedy="Wait for it.",
+        )
+
+
+def _check_mis_cut(pieces: Sequence[CutPiece], mis_cut: Mapping[int, str]) -> dict[int, str]:
+    known = {piece.pk for piece in pieces}
+    for pk, reason in mis_cut.items():
+        if pk not in known or not reason.strip():
+            raise InvalidValueError(
+                "A mis-cut names a piece of this bar and a reason.", remedy="Give both."
+            )
+    return {pk: reason.strip() for pk, reason in mis_cut.items()}
+
+
+def _check_current(pieces: Sequence[CutPiece]) -> None:
+    """Refuse a bar whose pieces are not wanted any more as they stand on the ticket."""
+    for piece in pieces:
+        line = piece.kit_line
+        if piece.length_ticks != line.length_ticks or line.to_cut < 1:
+            raise InputsChangedError(
+                f"Piece {line.mark or piece.position} of this bar was re-measured or dropped.",
+                remedy="Wait for the new version of the plan, then saw by the new ticket.",
+            )
+
+
+def _check_left(
+    plan: CuttingPlan, bar: CutPlanBar, pieces: Sequence[CutPiece], measured: int | None
+) -> int:
+    """Return the remainder, refusing one longer than the bar can leave."""
+    if measured is None:
+        return bar.left_ticks
+    most = bar.length_ticks - plan.end_trim_ticks - sum(piece.length_ticks for piece in pieces)
+    if not 0 <= measured <= most:
+        raise InvalidValueError(
+            f"A remainder of {format_length(measured)} cannot be: at most {format_length(most)} "
+            "can be left.",
+            remedy="Measure again.",
+            pointer="#/left",
+        )
+    return measured
+
+
+def _split(
+    head: Balance,
+    bar: CutPlanBar,
+    pieces: Sequence[CutPiece],
+    bad: Mapping[int, str],
+    left: int,
+) -> _Split:
+    """Share the bar's value out by length; the cents that are left over go with the waste."""
+    value, length = value_of(head, bar.length_ticks), bar.length_ticks
+    good = [piece for piece in pieces if piece.pk not in bad]
+    kept = left if 0 < bar.plan.min_offcut_ticks <= left else 0
+    cents = {piece.pk: value * piece.length_ticks // length for piece in good}
+    total = sum(piece.length_ticks for piece in good)
+    waste = length - total - kept
+    left_cents = value * kept // length
+    rest = value - sum(cents.values()) - left_cents
+    if not waste and good:  # nothing is wasted: the first piece takes the odd cents
+        cents[good[0].pk] += rest
+        rest = 0
+    return _Split(total, waste, kept, cents, rest, left_cents)
+
+
+def _post_bar(
+    plan: CuttingPlan,
+    bar: CutPlanBar,
+    head: Balance,
+    place: Place,
+    split: _Split,
+    note: Note,
+    bin_pk: int | None,
+) -> None:
+    pieces_cents = sum(split.piece_cents.values())
+    post(
+        head,
+        place,
+        Kind.CUT,
+        note,
+        change=-1,
+        quantity=-split.pieces,
+        cents=-pieces_cents,
+        unreserve=1,
+    )
+    if split.waste:
+        waste, cents = -split.waste, -split.waste_cents
+        post(head, place, Kind.SCRAP, note, change=0, quantity=waste, cents=cents)
+    if split.left:
+        bar.kept_offcut = _keep(plan, head, place, split.left, split.left_cents, note, bin_pk)
+
+
+def _keep(
+    plan: CuttingPlan,
+    head: Balance,
+    place: Place,
+    ticks: int,
+    cents: int,
+    note: Note,
+    bin_pk: int | None,
+) -> Offcut:
+    """Turn ``ticks`` of the bar's steel into a tagged offcut of the same heat."""
+    post(head, place, Kind.OFFCUT, note, change=0, quantity=-ticks, cents=-cents)
+    offcut = new_offcut(
+        plan.branch_id,
+        plan.part,
+        length_ticks=ticks,
+        at=note.at,
+        lot_pk=place.lot_id,
+        bin_pk=bin_pk,
+    )
+    post(head, offcut, Kind.OFFCUT, note, change=1, cents=cents)
+    return offcut
+
+
+def _mark_pieces(pieces: Sequence[CutPiece], bad: Mapping[int, str], split: _Split) -> None:
+    lines: dict[int, KitLine] = {}
+    for piece in pieces:
+        line = lines.setdefault(piece.kit_line_id, piece.kit_line)
+        if piece.pk in bad:
+            piece.status, piece.reason = P.MIS_CUT, bad[piece.pk]
+        else:
+            piece.status, piece.cents = P.SAWN, split.piece_cents[piece.pk]
+            line.cut += 1
+            line.cents += piece.cents
+    CutPiece.objects.bulk_update(pieces, ["status", "reason", "cents"])
+    KitLine.objects.bulk_update(lines.values(), ["cut", "cents"])
+
+
+def _save_after_saw(plan: CuttingPlan, bar: CutPlanBar, has_losses: bool) -> None:
+    if has_losses:
+        plan.needs_replan = True
+        nudge("inventory.tasks.replan_cuts", plan_pk=plan.pk)
+    unsawn = plan.bars.filter(status=CutPlanBar.Status.PLANNED).exists()
+    if not unsawn and not plan.needs_replan:
+        move_plan(plan, CuttingPlan.Status.DONE)
+    plan.save(update_fields=["status", "needs_replan"])
+    record("cutting_plan.bar_sawn", plan, branch=plan.branch, bar=bar.number)
+
+
+def _touch(kits: Sequence[Kit]) -> None:
+    """Move the versions of kits whose lines changed."""
+    for kit in kits:
+        kit.save(update_fields=["status"])
+
+
+def _lose(
+    piece_pk: int, status: str, reason: str, at: datetime, actual: int, if_match: int | None
+) -> CutPiece:
+    if not reason.strip():
+        raise InvalidValueError("A lost piece needs a reason.", remedy="Say why.")
+    bar_pk = CutPiece.objects.filter(pk=piece_pk).values_list("bar", flat=True).first()
+    if bar_pk is None:
+        raise NotFoundError(f"There is no piece {piece_pk}.")
+    plan, bar, kits = _lock_bar(bar_pk)
+    plan.expect_version(if_match)
+    piece = CutPiece.objects.select_related("kit_line__kit").get(pk=piece_pk)
+    _refuse_gone(piece)
+    if not 0 <= actual <= piece.length_ticks:
+        raise InvalidValueError(
+            "What is left of a piece is not longer than the piece.", remedy="Measure again."
+        )
+    head = locks.lock_balances(plan.branch_id, [plan.part_id])[plan.part_id]
+    key = bar_place(bar)
+    place = locks.lock_places([key])[key]
+    note = Note(at, reason.strip(), f"cutting plan {plan.pk} bar {bar.number}")
+    _post_loss(plan, head, place, piece, actual, note)
+    line = piece.kit_line
+    line.cut -= 1
+    line.pulled = min(line.pulled, line.cut)
+    line.cents -= piece.cents
+    line.save(update_fields=["cut", "pulled", "cents"])
+    piece.status, piece.reason = status, reason.strip()
+    piece.save(update_fields=["status", "reason"])
+    if plan.status == CuttingPlan.Status.DONE:
+        move_plan(plan, CuttingPlan.Status.FROZEN)
+    _save_after_saw(plan, bar, True)
+    _touch(kits)
+    return piece
+
+
+def _refuse_gone(piece: CutPiece) -> None:
+    kit = piece.kit_line.kit
+    gone = (Kit.Status.STAGED, Kit.Status.LOADED, Kit.Status.USED, Kit.Status.RETURNED)
+    if piece.status != P.SAWN or kit.status in gone:
+        raise WrongStateError(
+            f"This piece is {piece.status} and its kit {kit.status}.",
+            remedy="Put a staged kit back first; a loaded one is returned.",
+        )
+
+
+def _post_loss(
+    plan: CuttingPlan, head: Balance, place: Place, piece: CutPiece, actual: int, note: Note
+) -> None:
+    """Take the piece's cut back and post it as waste, or as an offcut where it is long enough."""
+    length, cents = piece.length_ticks, piece.cents
+    post(head, place, Kind.CUT, note, change=0, quantity=length, cents=cents)
+    kept = actual if 0 < plan.min_offcut_ticks <= actual else 0
+    kept_cents = cents * kept // length
+    if kept:
+        _keep(plan, head, place, kept, kept_cents, note, None)
+    if length > kept:
+        lost, value = kept - length, kept_cents - cents
+        if head.quantity == -lost:
+            value = -head.cents
+        post(head, place, Kind.SCRAP, note, change=0, quantity=lost, cents=value)
