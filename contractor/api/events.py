@@ -1,4 +1,4 @@
-"""Write events; ``contractor.api.webhooks`` delivers them."""
+"""Write events; ``contractor.api.webhooks`` publishes and delivers them."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from django.utils import timezone
 from contractor.api.actor import current_actor
 from contractor.api.models import Branch, Company, Event
 from contractor.api.models.base import Versioned
+from contractor.queue import nudge
 
 
 def record(
@@ -19,7 +20,7 @@ def record(
     ``data`` is thin: keys, dates, states. Names, addresses, phone numbers stay out, for events
     leave the building.
     """
-    return Event.objects.create(
+    event = Event.objects.create(
         kind=kind,
         subject=f"{row._meta.model_name}:{row.pk}",
         subject_version=row.version,
@@ -29,6 +30,8 @@ def record(
         data=data,
         at=timezone.now(),
     )
+    nudge("contractor.api.tasks.publish_events")
+    return event
 
 
 def _company_of(branch: Branch | None, company: Company | None) -> int | None:

@@ -13,6 +13,7 @@ from rest_framework.viewsets import GenericViewSet
 
 from contractor.api import conditional
 from contractor.api.access import follow, for_user
+from contractor.api.commands import Order, Steps
 from contractor.api.models import Versioned
 from contractor.api.permissions import action_of, role_refusal
 from contractor.api.transactions import service
@@ -105,18 +106,37 @@ class BranchViewSet(ApiView, GenericViewSet[Any]):
             raise role_refusal(frozenset(roles))
 
 
+def _prepare_create(view: Any, request: Request) -> Order:
+    values = view.read(view.create_shape or view.get_serializer_class())
+    view.check_place(values)
+    return Order(None, view.prepare_row(values), None)
+
+
+def _act_create(view: Any, order: Order) -> Response:
+    row = view.create_row(order.values)
+    response: Response = view.answer(row, status=201, shape=view.created_shape)
+    response["Location"] = f"{view.request.path.rstrip('/')}/{row.pk}"
+    return response
+
+
 class Creates(BranchViewSet):
-    """Adds POST on the list; override ``create_row`` to call your service."""
+    """Adds POST on the list; override ``create_row`` to call your service.
+
+    ``create_shape`` reads the body and ``created_shape`` writes the answer where they differ
+    from ``serializer_class``.
+    """
 
     create_shape: ClassVar[type[Any] | None] = None
+    created_shape: ClassVar[type[Any] | None] = None
 
     def create(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        values = self.read(self.create_shape or self.get_serializer_class())
-        self.check_place(values)
-        row = self.create_row(values)
-        response = self.answer(row, status=201)
-        response["Location"] = f"{request.path.rstrip('/')}/{row.pk}"
-        return response
+        return _act_create(self, _prepare_create(self, request))
+
+    create.steps = Steps(_prepare_create, _act_create)  # type: ignore[attr-defined]
+
+    def prepare_row(self, values: dict[str, Any]) -> dict[str, Any]:
+        """Complete the validated values before the transaction (solvers, look-ups)."""
+        return values
 
     def create_row(self, values: dict[str, Any]) -> Any:
         """Store the row. Override it with the call of a service."""

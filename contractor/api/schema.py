@@ -110,8 +110,8 @@ class TautlineSchema(AutoSchema):
         command = self._command()
         if command is not None:
             return {command[2]: command[1] or self.view.get_serializer_class()}
-        if self.method in ("POST", "PATCH") and hasattr(self.view, "create_shape"):
-            return self.view.get_serializer_class()
+        if self.method == "POST" and getattr(self.view, "created_shape", None):
+            return self.view.created_shape
         return super().get_response_serializers()
 
     def _is_list_view(self, serializer: Any = None) -> bool:

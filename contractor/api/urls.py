@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import include, path
 from rest_framework.routers import SimpleRouter
 
-from contractor.api.endpoints import company, people, site, tokens
+from contractor.api.endpoints import company, events, people, site, tokens, webhooks
 
 router = SimpleRouter(trailing_slash=False)
 router.register("companies", company.CompanyViewSet, basename="company")
@@ -13,6 +13,12 @@ router.register("branches", company.BranchesViewSet, basename="branch")
 router.register("users", people.UsersViewSet, basename="user")
 router.register("memberships", people.MembershipsViewSet, basename="membership")
 router.register("tokens", tokens.TokensViewSet, basename="token")
+router.register("events", events.EventsViewSet, basename="event")
+router.register("audit", events.AuditViewSet, basename="audit")
+router.register("webhook-endpoints", webhooks.WebhookEndpointsViewSet, basename="webhook-endpoint")
+router.register(
+    "webhook-deliveries", webhooks.WebhookDeliveriesViewSet, basename="webhook-delivery"
+)
 
 urlpatterns = [
     path("me", site.MeView.as_view(), name="me"),

@@ -6,12 +6,9 @@ from datetime import datetime, timedelta
 from typing import Any, ClassVar
 
 from django.db.models import Q, QuerySet
-from django.http import HttpResponseBase
 from django.utils import timezone
 from rest_framework import serializers
-from rest_framework.response import Response
 
-from contractor.api import conditional
 from contractor.api.access import EVERYONE, OWNERS, carries
 from contractor.api.commands import Order, command
 from contractor.api.faults import fault
@@ -130,10 +127,6 @@ class TokensViewSet(Creates):
         user = values.pop("user") or self.who.user
         return _with_secret(*tokens.issue_token(user, **values))
 
-    def answer(self, row: Any, *, status: int = 200, shape: type[Any] | None = None) -> Response:
-        shown = IssuedTokenSerializer if hasattr(row, "secret") else shape
-        return super().answer(row, status=status, shape=shown)
-
     @command(answer=IssuedTokenSerializer, status=201)
     def rotate(self, order: Order) -> Any:
         """Issue a successor; the old token works for another 24 hours."""
@@ -153,6 +146,3 @@ class TokensViewSet(Creates):
 def _with_secret(token: Token, secret: str) -> Token:
     token.secret = secret  # type: ignore[attr-defined]
     return token
-
-
-__all__ = ["SCOPES", "HttpResponseBase", "TokensViewSet", "conditional"]

@@ -6,6 +6,7 @@ from contractor.api.models.events import Event
 from contractor.api.models.idempotency import RememberedAnswer
 from contractor.api.models.tenants import Branch, Company, Membership, Role, User
 from contractor.api.models.tokens import Token
+from contractor.api.models.webhooks import WebhookAttempt, WebhookDelivery, WebhookEndpoint
 
 __all__ = [
     "AuditEntry",
@@ -18,4 +19,7 @@ __all__ = [
     "Token",
     "User",
     "Versioned",
+    "WebhookAttempt",
+    "WebhookDelivery",
+    "WebhookEndpoint",
 ]

@@ -1,0 +1,119 @@
+"""What happened, in order, and who changed what."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+import django_filters
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+from rest_framework import serializers
+
+from contractor.api.access import EVERYONE, OWNERS
+from contractor.api.models import AuditEntry, Event
+from contractor.api.resources import BranchViewSet
+from contractor.api.serializers import StrictModelSerializer
+from contractor.api.webhooks import publishing
+
+
+class EventSerializer(StrictModelSerializer[Event]):
+    data: Any = serializers.DictField()
+
+    class Meta:
+        model = Event
+        fields = [
+            "position",
+            "kind",
+            "subject",
+            "subject_version",
+            "branch",
+            "actor",
+            "at",
+            "data",
+        ]
+
+
+class EventFilter(django_filters.FilterSet):  # type: ignore[misc]
+    after = django_filters.NumberFilter("position", "gt", min_value=0, max_value=2**62)
+    kind = django_filters.CharFilter()
+    subject = django_filters.CharFilter()
+
+    class Meta:
+        model = Event
+        fields = ["after", "kind", "subject", "branch"]
+
+
+class EventsViewSet(BranchViewSet):
+    """Events by position, oldest first. Ask again with ``after`` = the last position you have.
+
+    A position is given after the commit, by one writer at a time: nothing appears later at a
+    position that you have passed.
+    """
+
+    queryset = Event.objects.all()
+    serializer_class = EventSerializer
+    filterset_class = EventFilter
+    area = "events"
+    default_ordering = "position"
+    access: ClassVar = {"list": EVERYONE}
+
+    def get_queryset(self) -> QuerySet[Event]:
+        if not hasattr(self, "who"):
+            return Event.objects.none()
+        companies = [company.pk for company in self.who.companies]
+        mine = Q(branch__in=list(self.who.roles_by_branch))
+        return Event.objects.filter(
+            mine | Q(branch=None, company__in=companies), position__isnull=False
+        )
+
+    def list(self, *args: Any, **kwargs: Any) -> Any:
+        publishing.publish(at=timezone.now())
+        return super().list(*args, **kwargs)
+
+
+class AuditEntrySerializer(StrictModelSerializer[AuditEntry]):
+    before = serializers.DictField()
+    after = serializers.DictField()
+
+    class Meta:
+        model = AuditEntry
+        fields = [
+            "id",
+            "at",
+            "actor",
+            "subject",
+            "subject_version",
+            "branch",
+            "what",
+            "before",
+            "after",
+        ]
+
+
+class AuditFilter(django_filters.FilterSet):  # type: ignore[misc]
+    subject = django_filters.CharFilter()
+    actor = django_filters.CharFilter()
+    since = django_filters.IsoDateTimeFilter("at", "gte")
+
+    class Meta:
+        model = AuditEntry
+        fields = ["subject", "actor", "since", "what", "branch"]
+
+
+class AuditViewSet(BranchViewSet):
+    """The trail of the companies that the caller owns a branch of, newest first."""
+
+    queryset = AuditEntry.objects.all()
+    serializer_class = AuditEntrySerializer
+    filterset_class = AuditFilter
+    area = "company"
+    default_ordering = "-at"
+    access: ClassVar = {"list": OWNERS, "retrieve": OWNERS}
+
+    def get_queryset(self) -> QuerySet[AuditEntry]:
+        if not hasattr(self, "who"):
+            return AuditEntry.objects.none()
+        owned = self.who.branches(OWNERS)
+        at_branch = Q(branch__in=owned)
+        of_company = Q(branch=None, company__branches__in=owned)
+        return AuditEntry.objects.filter(at_branch | of_company).distinct()
