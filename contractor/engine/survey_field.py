@@ -56,7 +56,7 @@ class Field:
         for name in required:
             if self.value.get(name) is None:
                 raise self._child(name).refuse(
-                    "missing", "This is needed and cannot be left unknown.", "Measure it."
+                    "missing", "This is needed and cannot be left unknown.", "Add it to the survey."
                 )
 
     def _child(self, key: str | int) -> Field:
@@ -88,13 +88,14 @@ class Field:
             return default
         if not isinstance(self.value, str) or not self.value.strip():
             raise self.refuse("not_text", "This must be text.", "Write a word or two.")
-        if len(self.value) > LONGEST_TEXT or not self.value.isprintable():
+        plain = " ".join(self.value.split())
+        if len(plain) > LONGEST_TEXT or not plain.isprintable():
             raise self.refuse(
                 "text_not_usable",
                 f"The text is longer than {LONGEST_TEXT} characters or holds control characters.",
                 "Shorten it to plain words.",
             )
-        return self.value.strip()
+        return plain
 
     def choice(self, choices: Sequence[str], *, code: str = "unknown_choice") -> str:
         if not isinstance(self.value, str) or self.value not in choices:

@@ -35,13 +35,13 @@ def random_survey(chance: random.Random) -> dict[str, Any]:
     parallel = chance.random() < 0.25
     length_in = chance.randrange(20, 84 if parallel else 200)
     low = chance.choice([6, 12, 18])
-    high = low + (chance.randrange(3, 9) if parallel else chance.randrange(4, 34))
+    high = low + (chance.randrange(3, 9) if parallel else chance.randrange(12, 34))
     rules = {
         "corner_ideal": f"{chance.choice([12, 24, 36])} in",
         "corner_min": f"{low} in",
         "corner_max": f"{high} in",
         "spacing_min": f"{chance.choice([16, 20, 24])} in",
-        "spacing_max": f"{chance.choice([26, 28, 30] if parallel else [36, 48, 60, 72])} in",
+        "spacing_max": f"{chance.choice([26, 28, 30] if parallel else [40, 48, 60, 72])} in",
         "screened_spacing_max": chance.choice([None, None, "40 in"]),
     }
     return {

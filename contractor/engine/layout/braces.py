@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from dataclasses import replace
 from fractions import Fraction
 
 from contractor.engine.errors import InputError
@@ -17,14 +18,19 @@ from contractor.engine.units import TICKS_PER_INCH, floor_to_sixteenth, format_l
 AT_A_STATION_TICKS = TICKS_PER_INCH // 2
 
 
-def lay_out(survey: Survey, *, spacing_limit_ticks: int | None = None) -> Layout:
+def lay_out(
+    survey: Survey, *, spacing_limit_ticks: int | None = None, ignore_screening: bool = False
+) -> Layout:
     """Return the best layout, found exactly, or the report why there is none.
 
     ``spacing_limit_ticks`` is what the screening can carry; the lower of it, the survey's
-    ``screened_spacing_max`` and the company's rule holds. A wall shorter than twice
-    ``corner_min`` gets no brace. Raises InputError where a brace stands outside the measured
-    heights or has no room for a beam.
+    ``screened_spacing_max`` and the company's rule holds, or with ``ignore_screening`` the rule
+    alone. A wall shorter than twice ``corner_min`` gets no brace. Raises InputError where a
+    brace stands outside the measured heights or has no room for a beam.
     """
+    if ignore_screening:
+        rules = replace(survey.rules, screened_spacing_max_ticks=None)
+        return lay_out(replace(survey, rules=rules))
     limit, limit_from = spacing_limit(survey, spacing_limit_ticks)
     rules = survey.rules
     if survey.wall.length_ticks < 2 * rules.corner_min_ticks:

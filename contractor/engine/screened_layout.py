@@ -1,0 +1,71 @@
+"""Layout and screening together: the screening limits the spacing, then judges the layout."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from contractor.engine.layout.answer import Layout
+from contractor.engine.layout.braces import lay_out
+from contractor.engine.layout.document import layout_document
+from contractor.engine.screening.findings import DISCLAIMER
+from contractor.engine.screening.hardware import DEFAULT_SHAPE, Assumptions, BraceKit
+from contractor.engine.screening.screen import Screening, screen
+from contractor.engine.screening.spacing import spacing_limit
+from contractor.engine.survey import Survey
+from contractor.engine.units import System
+
+NOT_SCREENED = "This layout follows the company's rules only; it was not screened."
+
+
+@dataclass(frozen=True)
+class ScreenedLayout:
+    """``screening`` is None where none was asked for."""
+
+    survey: Survey
+    layout: Layout
+    screening: Screening | None
+
+    def document(self, system: System = "us") -> dict[str, Any]:
+        """Return the ``brace-layout/1`` document with the screening's reasons and cautions."""
+        if self.screening is None:
+            return layout_document(
+                self.layout, self.survey, system, cautions=(DISCLAIMER, NOT_SCREENED)
+            )
+        return layout_document(
+            self.layout,
+            self.survey,
+            system,
+            review=self.review(),
+            cautions=(DISCLAIMER, *(note.text for note in self.screening.cautions)),
+        )
+
+    def review(self) -> list[tuple[str, str]]:
+        """Return (code, text) of what an engineer must look at; without a layout no checks."""
+        reasons = self.screening.reasons if self.screening else ()
+        has_layout = self.layout.no_answer is None
+        return [(r.code, r.text) for r in reasons if has_layout or r.kind != "check"]
+
+
+def lay_out_screened(
+    survey: Survey,
+    *,
+    shape: str = DEFAULT_SHAPE,
+    grade: str | None = None,
+    kit: BraceKit | None = None,
+    assumptions: Assumptions | None = None,
+) -> ScreenedLayout:
+    """Return the layout within the spacing that the screening carries, and its screening.
+
+    Where the screening cannot name a spacing the layout goes by the company's rule, and the
+    screening asks for an engineer. Raises InputError.
+    """
+    limit = spacing_limit(survey, shape=shape, grade=grade, kit=kit, assumptions=assumptions)
+    layout = lay_out(survey, spacing_limit_ticks=limit.ticks)
+    screening = screen(survey, layout, shape=shape, grade=grade, kit=kit, assumptions=assumptions)
+    return ScreenedLayout(survey, layout, screening)
+
+
+def lay_out_by_rule(survey: Survey) -> ScreenedLayout:
+    """Return the layout by the company's plain rules: no screening limit of any origin."""
+    return ScreenedLayout(survey, lay_out(survey, ignore_screening=True), None)
