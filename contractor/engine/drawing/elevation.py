@@ -1,0 +1,200 @@
+"""The wall elevation as SVG: to scale, dimensioned so that chains add up, own look."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from contractor.engine.drawing.braces import BeamLook, braces_on, draw_braces, draw_marks
+from contractor.engine.drawing.canvas import CANVASES, Canvas, CanvasName, scale_for
+from contractor.engine.drawing.dimensions import draw_chain, draw_running
+from contractor.engine.drawing.legend import draw_legend
+from contractor.engine.drawing.lettering import Box, Places, text_box
+from contractor.engine.drawing.panel import OVERHANG_TICKS, Panel, height_near, split_wall
+from contractor.engine.drawing.schedule import (
+    CAUTION,
+    draw_notes,
+    draw_schedule,
+    draw_title,
+    wall_facts,
+)
+from contractor.engine.drawing.structure import (
+    draw_distress,
+    draw_features,
+    draw_ground,
+    draw_wall,
+    label_features,
+    label_readings,
+)
+from contractor.engine.drawing.svg import Svg
+from contractor.engine.layout import Layout
+from contractor.engine.layout.answer import show_length
+from contractor.engine.survey import Survey
+from contractor.engine.units import System, write_length
+
+
+def elevation_svg(
+    survey: Survey,
+    layout: Layout,
+    *,
+    canvas: CanvasName = "a4",
+    system: System = "us",
+    flange_in: float = 2.66,
+    notes: Sequence[str] = (),
+    ident: str = "elevation",
+) -> str:
+    """Return the elevation of one wall as an SVG document.
+
+    ``flange_in`` is the width of the beam's flange, ``notes`` are sentences to print under it,
+    such as reasons for an engineer's review. Root data attributes give the scale.
+    """
+    sheet = _Sheet(survey, layout, CANVASES[canvas], system, BeamLook(flange_in))
+    return sheet.draw(notes, ident)
+
+
+class _Sheet:
+    def __init__(
+        self, survey: Survey, layout: Layout, canvas: Canvas, system: System, look: BeamLook
+    ) -> None:
+        self.survey, self.layout, self.canvas = survey, layout, canvas
+        self.system, self.look = system, look
+        self.svg = Svg()
+        self.keys: dict[str, str] = {}
+
+    def draw(self, notes: Sequence[str], ident: str) -> str:
+        stretches = split_wall(self.survey, self.layout, self.canvas)
+        longest = max(s.to_ticks - s.from_ticks for s in stretches)
+        if len(stretches) > 1:
+            longest += 2 * OVERHANG_TICKS
+        scale = scale_for(self.canvas, longest)
+        y = draw_title(
+            *(self.svg, self.canvas, self.survey, scale, "Wall elevation, from inside"),
+            self.system,
+        )
+        x = self.canvas.margin + self.canvas.gutter
+        for stretch in stretches:
+            y = self._draw_panel(Panel(self.survey, stretch, self.canvas, scale, x), y)
+        y = draw_legend(self.svg, self.canvas, self.survey, self.layout, scale, y + 10)
+        y = draw_schedule(self.svg, self.canvas, self.layout, y + 26, self.system)
+        y = draw_notes(self.svg, self.canvas, self._notes(notes), y + 8)
+        return self.svg.finish(
+            *(self.canvas.width, y + self.canvas.margin / 2),
+            title=f"Elevation of {self.survey.name or 'a wall'}",
+            description=describe(self.survey, self.layout, self.system),
+            ident=ident,
+            per_tick=f"{scale.per_tick:.9f}",
+            wall=self.survey.wall.length_ticks,
+            canvas=self.canvas.name,
+        )
+
+    def _notes(self, notes: Sequence[str]) -> list[str]:
+        found = [CAUTION, *notes]
+        if (report := self.layout.no_answer) is not None:
+            found.append(
+                f"No layout: {show_length(report.from_ticks, self.system)} to "
+                f"{show_length(report.to_ticks, self.system)} from the left corner cannot be "
+                "bridged."
+            )
+            found += [remark.text(self.system) for remark in report.would_help]
+        if self.keys:
+            names = ", ".join(f"{key} {words}" for words, key in self.keys.items())
+            found.append(f"On the wall: {names}.")
+        return found
+
+    # ------------------------------------------------------------ one panel
+
+    def _draw_panel(self, panel: Panel, y: float) -> float:
+        """Draw a panel below ``y``; return where it ends."""
+        tallest = max(height for _, height in panel.floor_points())
+        head = 2 * self.canvas.small + 16
+        panel.slab_y = y + head + panel.size(tallest)
+        svg = self.svg
+        with svg.group(
+            "panel",
+            start=panel.start,
+            end=panel.end,
+            left=f"{panel.left_x:.2f}",
+            slab=f"{panel.slab_y:.2f}",
+        ):
+            draw_wall(svg, panel)
+            draw_features(svg, panel)
+            draw_distress(svg, panel, self.system)
+            self._draw_no_answer(panel)
+            draw_braces(svg, panel, self.layout, self.look)
+            draw_ground(svg, panel, self.system)
+            label_readings(svg, panel, self.system)
+            label_features(svg, panel, self.keys)
+            self._draw_head(panel)
+            return self._draw_foot(panel)
+
+    def _draw_no_answer(self, panel: Panel) -> None:
+        report = self.layout.no_answer
+        cut = panel.clipped(report.from_ticks, report.to_ticks) if report else None
+        if cut is not None:
+            top = panel.y(panel.wall_top(height_near(self.survey.stations, cut[0])))
+            width = panel.size(cut[1] - cut[0])
+            self.svg.rect(panel.x(cut[0]), top, width, panel.slab_y - top, "band", gap=cut[0])
+
+    def _draw_head(self, panel: Panel) -> None:
+        """Write joist numbers just above the floor and the measured heights above them."""
+        svg, small = self.svg, self.canvas.small
+        braced = {b.joist for b in braces_on(self.layout, panel)}
+        free = Places(Box(0, 0, self.canvas.width, 1e9))
+        for joist, center in enumerate(self.survey.framing.center_ticks, start=1):
+            if self.survey.framing.direction != "perpendicular" or not panel.holds(center):
+                continue
+            x, y = panel.x(center), panel.y(height_near(self.survey.stations, center)) - 5
+            box = text_box(x, y, f"{joist} ", small - 1.5, "middle")
+            if joist in braced or not any(box.meets(other) for other in free.taken):
+                free.take(box)
+                css = "bold" if joist in braced else "soft"
+                svg.text(x, y, f"{joist}", small - 1.5, css, anchor="middle")
+        self._draw_heights(panel)
+
+    def _draw_heights(self, panel: Panel) -> None:
+        small = self.canvas.small
+        free = Places(Box(2, 0, self.canvas.width - 2, 1e9))
+        for station in self.survey.stations:
+            if not panel.holds(station.at_ticks):
+                continue
+            words = str(write_length(station.height_ticks, self.system)["text"])
+            x = panel.x(station.at_ticks)
+            floor = panel.y(station.height_ticks)
+            y = floor - small - 9
+            spots = [(x + dx, y) for dx in (0, 14, -14, 24, -24)]
+            if (spot := free.find(words, small, spots)) is not None:
+                self.svg.line(x, floor - 1, x, y + 3, "hair")
+                self.svg.text(
+                    *(*spot, words, small), "soft", anchor="middle", height=station.height_ticks
+                )
+
+    def _draw_foot(self, panel: Panel) -> float:
+        """Draw marks and dimension chains under the slab."""
+        slab = panel.size(self.survey.slab.thickness_ticks or 4 * 64)
+        y = panel.slab_y + slab + 16
+        draw_marks(self.svg, panel, self.layout, y)
+        stretch = panel.stretch
+        inside = [
+            brace.at_ticks
+            for brace in self.layout.braces
+            if stretch.from_ticks < brace.at_ticks < stretch.to_ticks
+        ]
+        places = [stretch.from_ticks, *inside, stretch.to_ticks]
+        y = draw_chain(self.svg, panel, places, y + 32, "spacing", self.system)
+        ends = [] if stretch.is_last else [stretch.to_ticks]
+        y = draw_running(self.svg, panel, [*inside, *ends], y + 15, self.system)
+        if stretch.is_first and stretch.is_last:
+            y = draw_chain(self.svg, panel, [places[0], places[-1]], y + 22, "overall", self.system)
+        return y + 14
+
+
+def describe(survey: Survey, layout: Layout, system: System) -> str:
+    """Return the drawing in words, for those who do not see it."""
+    words = [f"Wall seen from inside: {wall_facts(survey, system)}."]
+    for brace in layout.braces:
+        at = show_length(brace.at_ticks, system)
+        cut = show_length(brace.beam_length_ticks, system)
+        words.append(f"Brace {brace.mark} stands {at} from the left corner, beam {cut}.")
+    if layout.no_answer is not None:
+        words.append("No brace layout was found.")
+    words += [f"{feature.kind.capitalize()}: {feature.label}." for feature in survey.features]
+    return " ".join(words)
