@@ -30,6 +30,11 @@ class OverTorqueError(DomainError):
     title = "The torque is above the limit for this brace"
 
 
+class NoTorqueError(DomainError):
+    code = "no_torque"
+    title = "Nobody has said how far this brace may be tightened"
+
+
 class IncompleteInstallError(DomainError):
     code = "incomplete_install"
     title = "The install record is not complete"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
-from contractor.api.fields import ScopedKeyField
+from contractor.api.fields import QuantityField, ScopedKeyField
 from contractor.api.serializers import StrictModelSerializer, StrictSerializer
 from jobs.models import Blackout, BraceLayout, EngineerRelease, Job, JobWall, Site, VisitRequest
 
@@ -23,10 +23,14 @@ class BlackoutShape(StrictModelSerializer[Blackout]):
 
 
 class ReleaseShape(StrictModelSerializer[EngineerRelease]):
+    torque = QuantityField("lbf ft", source="torque_lbf_ft", read_only=True)
+
     class Meta:
         model = EngineerRelease
-        fields = ["engineer", "licence", "released_on", "note", "entered_by", "created_at"]
-        read_only_fields = ["entered_by", "created_at"]
+        fields = [
+            *("engineer", "licence", "released_on", "note", "torque", "entered_by", "created_at"),
+        ]
+        read_only_fields = fields
 
 
 class WishesShape(StrictSerializer):
@@ -75,6 +79,9 @@ class EngineerReleaseShape(StrictSerializer):
     licence = serializers.CharField(max_length=60)
     released_on = serializers.DateField()
     note = serializers.CharField(max_length=4000, required=False, allow_blank=True, default="")
+    torque = QuantityField(
+        "lbf ft", source="torque_lbf_ft", minimum=0, required=False, allow_null=True
+    )
 
 
 class ChangeLayoutShape(StrictSerializer):

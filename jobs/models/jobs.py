@@ -81,12 +81,16 @@ class JobWall(models.Model):
 
 
 class EngineerRelease(models.Model):
-    """A licensed engineer looked at what the screening could not decide and let it be built."""
+    """A licensed engineer looked at what the screening could not decide and let it be built.
+
+    ``torque_lbf_ft`` is the engineer's own limit, where it differs from the screening's.
+    """
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="releases")
     engineer = models.CharField(max_length=120)
     licence = models.CharField(max_length=60)
     released_on = models.DateField()
+    torque_lbf_ft = models.FloatField(null=True, blank=True)
     note = models.TextField(blank=True)
     entered_by = models.CharField(max_length=80)
     created_at = models.DateTimeField(auto_now_add=True)

@@ -10,7 +10,12 @@ from contractor.api.transactions import service
 from contractor.engine import units
 from contractor.errors import InvalidValueError, WrongStateError
 from jobs import locks, states
-from jobs.errors import IncompleteInstallError, MeasuredHeightError, OverTorqueError
+from jobs.errors import (
+    IncompleteInstallError,
+    MeasuredHeightError,
+    NoTorqueError,
+    OverTorqueError,
+)
 from jobs.install_steps import JOB_STEPS, STEPS
 from jobs.models import BraceRecord, InstallRecord, Job, JobWall
 from jobs.services import followup, kits
@@ -48,7 +53,7 @@ def start_install(job_pk: int, *, on: date, if_match: int | None = None) -> Inst
 
 def _planned_braces(install: InstallRecord, wall: JobWall) -> list[BraceRecord]:
     layout, screening = wall.layout.layout, wall.layout.screening
-    limit = screening_torque_limit(screening)
+    limit = torque_limit(install.job, screening)
     needs_seal = wall.layout.survey.document.get("slab", {}).get("edge_gap") is not None
     return [
         BraceRecord(
@@ -64,13 +69,24 @@ def _planned_braces(install: InstallRecord, wall: JobWall) -> list[BraceRecord]:
     ]
 
 
-def screening_torque_limit(screening: dict[str, Any]) -> float:
-    """Return the torque that the screening allows, in lbf ft."""
-    return units.read_quantity(screening["torque"]["limit"], "lbf ft", "/torque/limit")
+def torque_limit(job: Job, screening: dict[str, Any]) -> float:
+    """Return the torque in lbf ft that nobody may exceed: the engineer's, else the screening's.
+
+    Raises NoTorqueError where neither names one.
+    """
+    release = job.releases.filter(torque_lbf_ft__isnull=False).order_by("-pk").first()
+    if release is not None and release.torque_lbf_ft is not None:
+        return release.torque_lbf_ft
+    if screening["torque"] is None:
+        raise NoTorqueError(
+            "The screening could not name a torque for this wall.",
+            remedy="Enter the torque that the engineer allows with the release of the job.",
+        )
+    return units.read_quantity(screening["torque"]["allowed"], "lbf ft", "/torque/allowed")
 
 
 def anchors_per_brace(screening: dict[str, Any]) -> int:
-    return int(screening["hardware"]["anchors_per_brace"])
+    return int(screening["fixings"]["base_anchors"]["count"])
 
 
 @service

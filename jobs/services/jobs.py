@@ -93,6 +93,7 @@ def release_job(
     licence: str,
     released_on: date,
     note: str = "",
+    torque_lbf_ft: float | None = None,
     if_match: int | None = None,
 ) -> Job:
     """Let a job in review be built, on the word of a licensed engineer."""
@@ -105,6 +106,7 @@ def release_job(
         licence=licence,
         released_on=released_on,
         note=note,
+        torque_lbf_ft=torque_lbf_ft,
         entered_by=current_actor(),
     )
     job.permit_release = max(filter(None, [job.permit_release, released_on]))

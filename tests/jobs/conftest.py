@@ -22,8 +22,8 @@ LAYOUT: dict[str, Any] = {
 }
 SCREENING: dict[str, Any] = {
     "outcome": "within screening limits",
-    "torque": {"limit": {"value": 50, "unit": "lbf ft"}},
-    "hardware": {"anchors_per_brace": 2},
+    "torque": {"allowed": {"value": 50, "unit": "lbf ft"}},
+    "fixings": {"base_anchors": {"count": 2}},
 }
 
 
