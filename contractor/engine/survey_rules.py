@@ -15,7 +15,7 @@ _RANGES: dict[str, tuple[int, int]] = {
     "spacing_max": (1, 20 * _FOOT),
     "spacing_max_bad": (1, 20 * _FOOT),
     "spacing_soft_min": (0, 20 * _FOOT),
-    "spacing_min": (TICKS_PER_INCH, 20 * _FOOT),
+    "spacing_min": (6 * TICKS_PER_INCH, 20 * _FOOT),
     "bracket_offset": (0, _FOOT),
     "clearance": (0, 4 * _FOOT),
     "top_gap": (0, _FOOT),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 
 from contractor.engine.layout.answer import Side
@@ -10,11 +10,12 @@ from contractor.engine.survey import Feature, Survey
 from contractor.engine.units import TICKS_PER_INCH
 
 PARALLEL_PITCH_TICKS = TICKS_PER_INCH // 2
+Spot = tuple[int, int | None, Side | None]
 
 
 @dataclass(frozen=True)
 class Place:
-    """One place along the wall. ``blocked_by`` names what keeps a brace away, None if nothing.
+    """One place along the wall. ``blockers`` are indices of features that keep a brace away.
 
     ``specials`` are labels: each removable fixture within the clearance (it is moved), and each
     line over whose extent the place lies (furred over when it stays, taken off when removable).
@@ -24,9 +25,13 @@ class Place:
     at_ticks: int
     joist: int | None
     side: Side | None
-    blocked_by: str | None
+    blockers: tuple[int, ...]
     specials: tuple[str, ...]
     furring_layers: int
+
+    @property
+    def is_open(self) -> bool:
+        return not self.blockers
 
 
 def places(survey: Survey, *, any_place: bool = False) -> list[Place]:
@@ -37,46 +42,52 @@ def places(survey: Survey, *, any_place: bool = False) -> list[Place]:
     """
     parallel = any_place or survey.framing.direction == "parallel"
     spots = _every_half_inch(survey) if parallel else _beside_joists(survey)
-    return [_place(survey, *spot) for spot in spots]
+    met = _features_met(survey, [at for at, _, _ in spots])
+    return [_place(survey, spot, features) for spot, features in zip(spots, met, strict=True)]
 
 
-def _every_half_inch(survey: Survey) -> Iterator[tuple[int, None, None]]:
-    for at in range(0, survey.wall.length_ticks + 1, PARALLEL_PITCH_TICKS):
-        yield at, None, None
+def _every_half_inch(survey: Survey) -> list[Spot]:
+    return [(at, None, None) for at in range(0, survey.wall.length_ticks + 1, PARALLEL_PITCH_TICKS)]
 
 
-def _beside_joists(survey: Survey) -> list[tuple[int, int, Side]]:
+def _beside_joists(survey: Survey) -> list[Spot]:
     offset = survey.rules.bracket_offset_ticks
-    spots: list[tuple[int, int, Side]] = []
+    spots: list[Spot] = []
     for joist, center in enumerate(survey.framing.center_ticks, start=1):
         spots.append((center - offset, joist, "left"))
         spots.append((center + offset, joist, "right"))
-    return sorted(spot for spot in spots if 0 <= spot[0] <= survey.wall.length_ticks)
+    inside = [spot for spot in spots if 0 <= spot[0] <= survey.wall.length_ticks]
+    return sorted(inside, key=lambda spot: (spot[0], spot[1] or 0))
 
 
-def _place(survey: Survey, at: int, joist: int | None, side: Side | None) -> Place:
-    """Return the place with what the features on the wall mean for it."""
-    blocked_by: str | None = None
+def _features_met(survey: Survey, at: list[int]) -> list[list[int]]:
+    """Return for each position the indices of the features that a brace there meets.
+
+    A brace at exactly the clearance counts as within it.
+    """
+    met: list[list[int]] = [[] for _ in at]
+    for index, feature in enumerate(survey.features):
+        reach = 0 if feature.kind == "line" else survey.rules.clearance_ticks
+        first = bisect_left(at, feature.from_ticks - reach)
+        for spot in range(first, bisect_right(at, feature.to_ticks + reach)):
+            met[spot].append(index)
+    return met
+
+
+def _place(survey: Survey, spot: Spot, met: list[int]) -> Place:
+    """Return the place with what the features that it meets mean for it."""
+    blockers: list[int] = []
     specials: list[str] = []
     layers = 0
-    for feature in survey.features:
-        if not _touches(feature, at, survey.rules.clearance_ticks):
+    for index in met:
+        feature = survey.features[index]
+        if feature.kind == "opening" or (feature.kind == "fixture" and not feature.is_removable):
+            blockers.append(index)
             continue
-        if feature.kind == "line":
-            specials.append(feature.label)
-            if not feature.is_removable:
-                layers = max(layers, furring_layers(feature, survey.rules.furring_layer_ticks))
-        elif feature.kind == "fixture" and feature.is_removable:
-            specials.append(feature.label)
-        else:
-            blocked_by = blocked_by or feature.label
-    return Place(at, joist, side, blocked_by, tuple(specials), layers)
-
-
-def _touches(feature: Feature, at: int, clearance: int) -> bool:
-    """Return whether a brace at ``at`` meets the feature; at exactly the clearance it does."""
-    reach = 0 if feature.kind == "line" else clearance
-    return feature.from_ticks - reach <= at <= feature.to_ticks + reach
+        specials.append(feature.label)
+        if not feature.is_removable:
+            layers = max(layers, furring_layers(feature, survey.rules.furring_layer_ticks))
+    return Place(*spot, tuple(blockers), tuple(specials), layers)
 
 
 def furring_layers(line: Feature, layer_ticks: int) -> int:

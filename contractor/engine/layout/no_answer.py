@@ -11,9 +11,12 @@ from contractor.engine.layout.candidates import Place, places
 from contractor.engine.layout.solve import Limits, best_path
 from contractor.engine.survey import Survey
 
+#: No wall has more fixtures than this around one gap; it bounds the work on odd input.
+MOST_TRIED = 40
+
 
 def open_places(candidates: Sequence[Place]) -> list[Place]:
-    return [place for place in candidates if place.blocked_by is None]
+    return [place for place in candidates if place.is_open]
 
 
 def explain(
@@ -27,7 +30,7 @@ def explain(
         to_ticks=end,
         largest_gap_ticks=reach.largest_gap(at, begin, end),
         would_help=(
-            *_taking_out(survey, limits),
+            *_taking_out(survey, candidates, limits, (begin, end)),
             *_other_limits(at, limits, limit_from),
             *_parallel_detail(survey, limits),
         ),
@@ -43,16 +46,42 @@ def _braces_then(candidates: Sequence[Place], limits: Limits) -> int | None:
     return None if path is None else len(path)
 
 
-def _taking_out(survey: Survey, limits: Limits) -> list[Remark]:
+def _taking_out(
+    survey: Survey, candidates: Sequence[Place], limits: Limits, stretch: tuple[int, int]
+) -> list[Remark]:
+    """Return the fixtures of which one alone keeps a row from getting through."""
     remarks = []
-    for index, feature in enumerate(survey.features):
-        if feature.kind != "fixture" or feature.is_removable:
-            continue
-        others = survey.features[:index] + survey.features[index + 1 :]
-        count = _braces_then(places(replace(survey, features=others)), limits)
+    for index in _alone_in_the_way(survey, candidates, limits, stretch)[:MOST_TRIED]:
+        opened = [
+            replace(place, blockers=()) if place.blockers == (index,) else place
+            for place in candidates
+        ]
+        count = _braces_then(opened, limits)
         if count is not None:
-            remarks.append(Remark((f"Take out or move {feature.label}: {_fit(count)}.",)))
+            label = survey.features[index].label
+            remarks.append(Remark((f"Take out or move {label}: {_fit(count)}.",)))
     return remarks
+
+
+def _alone_in_the_way(
+    survey: Survey, candidates: Sequence[Place], limits: Limits, stretch: tuple[int, int]
+) -> list[int]:
+    """Return fixtures that alone block a place from which the stretch could be crossed.
+
+    A row that gets through must step from a place left of the stretch into the freed ones and
+    from them to a place right of it.
+    """
+    begin = max(stretch[0] + limits.spacing_max, limits.corner_max)
+    end = min(stretch[1] - limits.spacing_max, limits.length - limits.corner_max)
+    alone = {place.blockers[0] for place in candidates if len(place.blockers) == 1}
+    reach = survey.rules.clearance_ticks
+    return [
+        index
+        for index in sorted(alone)
+        if survey.features[index].kind == "fixture"
+        and survey.features[index].from_ticks - reach <= begin
+        and survey.features[index].to_ticks + reach >= end
+    ]
 
 
 def _fit(count: int) -> str:

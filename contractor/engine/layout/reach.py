@@ -7,6 +7,9 @@ from dataclasses import replace
 from itertools import pairwise
 
 from contractor.engine.layout.solve import Limits, next_windows
+from contractor.engine.units import TICKS_PER_INCH
+
+CLOSEST_TICKS = 12 * TICKS_PER_INCH
 
 
 def reached_from_left(at: Sequence[int], limits: Limits) -> list[bool]:
@@ -73,10 +76,13 @@ def least_corner_max(at: Sequence[int], limits: Limits) -> int | None:
 
 
 def greatest_spacing_min(at: Sequence[int], limits: Limits) -> int | None:
-    """Return the greatest smaller least spacing that lets a row through, None if none does."""
+    """Return the greatest smaller least spacing that lets a row through, None if none does.
+
+    Below ``CLOSEST_TICKS`` two braces are no remedy.
+    """
     less = _least(
         0,
-        limits.spacing_min - 1,
+        limits.spacing_min - CLOSEST_TICKS,
         lambda less: is_bridged(at, replace(limits, spacing_min=limits.spacing_min - less)),
     )
     return None if less is None else limits.spacing_min - less

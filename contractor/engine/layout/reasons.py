@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from contractor.engine.layout.answer import Remark
@@ -25,21 +26,21 @@ def reasons(
     place: Place, ideal: int, candidates: Sequence[Place], limits: Limits, survey: Survey
 ) -> tuple[Remark, ...]:
     """Return what moved the brace off ``ideal``, then what has to give way to it."""
-    return (*_why_here(place, ideal, candidates, limits), *_gives_way(place, survey))
+    return (*_why_here(place, ideal, candidates, limits, survey), *_gives_way(place, survey))
 
 
 def _why_here(
-    place: Place, ideal: int, candidates: Sequence[Place], limits: Limits
+    place: Place, ideal: int, candidates: Sequence[Place], limits: Limits, survey: Survey
 ) -> list[Remark]:
     off = place.at_ticks - ideal
     if abs(off) <= ON_THE_SPOT_TICKS:
         return [Remark(("Stands at its ideal place.",))]
     side = "right" if off > 0 else "left"
     opening = Remark(("Stands ", abs(off), f" {side} of its ideal place at ", ideal, "."))
-    nearer = [other for other in candidates if abs(other.at_ticks - ideal) < abs(off)]
-    blocks = dict.fromkeys(other.blocked_by for other in nearer if other.blocked_by)
-    found = [Remark((f"Keeps clear of {label}.",)) for label in blocks]
-    free = [other for other in nearer if other.blocked_by is None]
+    nearer = _nearer(candidates, ideal, abs(off))
+    blocks = dict.fromkeys(index for other in nearer for index in other.blockers)
+    found = [Remark((f"Keeps clear of {survey.features[index].label}.",)) for index in blocks]
+    free = [other for other in nearer if other.is_open]
     costly = [other for other in free if len(other.specials) > len(place.specials)]
     spared = dict.fromkeys(
         label for other in costly for label in other.specials if label not in place.specials
@@ -52,6 +53,16 @@ def _why_here(
     elif not found:
         found.append(Remark(("It is the nearest place.",)))
     return [opening, *found]
+
+
+def _nearer(candidates: Sequence[Place], ideal: int, off: int) -> Sequence[Place]:
+    """Return the places less than ``off`` from ``ideal``."""
+    first = bisect_right(candidates, ideal - off, key=_position)
+    return candidates[first : bisect_left(candidates, ideal + off, key=_position)]
+
+
+def _position(place: Place) -> int:
+    return place.at_ticks
 
 
 def _spacing_remark(place: Place, limits: Limits) -> Remark:
