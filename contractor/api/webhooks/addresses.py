@@ -19,8 +19,7 @@ from contractor.engine.errors import InputError
 
 Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 Resolve = Callable[[str, int], Sequence[str]]
-_NAT64 = (ipaddress.ip_network("64:ff9b::/96"), ipaddress.ip_network("64:ff9b:1::/48"))
-_V4_COMPATIBLE = ipaddress.ip_network("::/96")
+_GLOBAL_UNICAST = ipaddress.ip_network("2000::/3")  # RFC 4291; NAT64 prefixes lie outside it
 
 
 class ForbiddenAddressError(Exception):
@@ -105,12 +104,10 @@ def is_public(address: Address) -> bool:
     False
     """
     if isinstance(address, ipaddress.IPv6Address):
-        if address.scope_id or address in _V4_COMPATIBLE:
-            return False
         inner = _carried(address)
         if inner is not None:
             return is_public(inner)
-        if any(address in network for network in _NAT64):
+        if address.scope_id or address not in _GLOBAL_UNICAST:
             return False
     return address.is_global and not address.is_multicast and not address.is_reserved
 
