@@ -36,15 +36,9 @@ class ScreenedLayout:
             self.layout,
             self.survey,
             system,
-            review=self.review(),
+            review=[(reason.code, reason.text) for reason in self.screening.reasons],
             cautions=(DISCLAIMER, *(note.text for note in self.screening.cautions)),
         )
-
-    def review(self) -> list[tuple[str, str]]:
-        """Return (code, text) of what an engineer must look at; without a layout no checks."""
-        reasons = self.screening.reasons if self.screening else ()
-        has_layout = self.layout.no_answer is None
-        return [(r.code, r.text) for r in reasons if has_layout or r.kind != "check"]
 
 
 def lay_out_screened(
