@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from contractor.engine.data.basis import DERIVED, Basis, weakest
 
@@ -53,6 +54,7 @@ class Step:
         return f"{root}({text}){power}" if is_wrapped else f"{root}{text}{power}"
 
 
+@lru_cache(maxsize=4096)
 def plain(value: float) -> str:
     """Return ``value`` with four significant digits, no exponent."""
     if value == 0:

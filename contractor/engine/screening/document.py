@@ -155,6 +155,8 @@ class _Writer:
                 "count": anchors.count,
                 "diameter": self.quantity(anchors.diameter_in, "in"),
                 "embedment": self.quantity(anchors.embedment_in, "in"),
+                "spacing": self.quantity(anchors.spacing_in, "in"),
+                "edge_distance": self.quantity(case.shape.depth_in + anchors.setback_in, "in"),
             },
             "tightening_bolt": self.quantity(tight.diameter_in, "in"),
             "gap_packed": case.kit.is_gap_packed,
