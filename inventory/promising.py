@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
@@ -72,20 +72,40 @@ class Rank:
         return needed_on is not None and (self.needed_on is None or needed_on < self.needed_on)
 
 
+@dataclass(frozen=True)
+class WhatIf:
+    """Stock that would be free (``supplies`` by part, of today) and needs served ``first``."""
+
+    supplies: Mapping[int, list[Supply]] = field(default_factory=dict)
+    first: Sequence[Need] = ()
+
+
 def promise(
-    branch: Branch, needs: Sequence[Need], parts: Mapping[int, Part], *, on: date, rank: Rank
+    branch: Branch,
+    needs: Sequence[Need],
+    parts: Mapping[int, Part],
+    *,
+    on: date,
+    rank: Rank,
+    what_if: WhatIf | None = None,
 ) -> list[Promise]:
     """Return one promise per need, in their order. Needs of one part count together."""
+    asked = what_if or WhatIf()
     mine: dict[int, list[Need]] = defaultdict(list)
     for need in needs:
         mine[need.part_pk].append(need)
     made: dict[int, list[Promise]] = {}
     ahead = waiting_ahead(branch, list(mine), rank)
     for part_pk, group in mine.items():
-        supplies = coming(branch.pk, part_pk, on)
+        supplies = asked.supplies.get(part_pk, []) + coming(branch.pk, part_pk, on)
         promise_part = _promise_bars if parts[part_pk].is_bar else _promise_units
         made[part_pk] = promise_part(
-            branch, parts[part_pk], group, ahead.get(part_pk, []), supplies, on
+            branch,
+            parts[part_pk],
+            group,
+            [*ahead.get(part_pk, []), *(n for n in asked.first if n.part_pk == part_pk)],
+            supplies,
+            on,
         )
     taken = {part_pk: iter(found) for part_pk, found in made.items()}
     return [next(taken[need.part_pk]) for need in needs]
@@ -137,10 +157,15 @@ def waiting_ahead(branch: Branch, part_pks: Sequence[int], rank: Rank) -> dict[i
     ahead: dict[int, list[Need]] = defaultdict(list)
     for line in lines:
         if rank.is_before(line.kit.priority, line.kit.needed_on):
-            count = uncut(line) if line.part.is_bar else line.wanted
+            count = open_count(line)
             if count:
                 ahead[line.part_id].append(Need(line.part_id, count, line.length_ticks))
     return ahead
+
+
+def open_count(line: KitLine) -> int:
+    """Return what of a line still has to be found: units, or pieces not planned or sawn."""
+    return uncut(line) if line.part.is_bar else line.wanted
 
 
 def uncut(line: KitLine) -> int:

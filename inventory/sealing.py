@@ -24,8 +24,8 @@ TABLE = "inventory_ledgerentry"
 _SQLITE_SEAL = (
     f"CREATE TRIGGER IF NOT EXISTS ledger_no_update BEFORE UPDATE ON {TABLE} "
     f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END",
-    f"CREATE TRIGGER IF NOT EXISTS ledger_no_delete BEFORE DELETE ON {TABLE} WHEN ledger_is_sealed() "
-    f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END",
+    f"CREATE TRIGGER IF NOT EXISTS ledger_no_delete BEFORE DELETE ON {TABLE} "
+    f"WHEN ledger_is_sealed() BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END",
 )
 _SQLITE_BREAK = ("DROP TRIGGER ledger_no_update", "DROP TRIGGER ledger_no_delete")
 _POSTGRES_SEAL = (

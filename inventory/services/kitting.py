@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from contractor.api.events import record
+from contractor.api.models import Branch
 from contractor.api.transactions import service
 from contractor.errors import InvalidValueError, NotFoundError, WrongStateError
 from inventory import locks
@@ -36,6 +37,17 @@ def create_kit(
 ) -> Kit:
     """Make an open kit. A piece longer than any bar is refused right here."""
     branch = find_branch(branch_pk)
+    return open_kit(branch, reference, needs, priority, needed_on)
+
+
+def open_kit(
+    branch: Branch,
+    reference: str,
+    needs: Sequence[Need],
+    priority: int,
+    needed_on: date | None,
+) -> Kit:
+    """Make an open kit inside the caller's transaction."""
     check_needs(branch, needs)
     if not reference.strip() or len(needs) > MOST_LINES or not 1 <= priority <= 4:
         raise InvalidValueError(
@@ -64,6 +76,12 @@ def cancel_kit(kit_pk: int, *, if_match: int | None = None) -> Kit:
     """Drop a kit; what it holds is released first."""
     kit = locks.lock_kit(kit_pk)
     kit.expect_version(if_match)
+    drop_kit(kit)
+    return kit
+
+
+def drop_kit(kit: Kit) -> None:
+    """Cancel a locked kit inside the caller's transaction."""
     if kit.status == Kit.Status.RESERVED:
         release_held(kit, Reservation.Status.RELEASED)
     if kit.lines.filter(cut__gt=0).exists():
@@ -75,7 +93,6 @@ def cancel_kit(kit_pk: int, *, if_match: int | None = None) -> Kit:
     move_kit(kit, Kit.Status.CANCELLED)
     kit.save(update_fields=["status"])
     record("kit.cancelled", kit, branch=kit.branch)
-    return kit
 
 
 @service

@@ -52,13 +52,18 @@ def use_kit(kit_pk: int, *, if_match: int | None = None) -> Kit:
     """Everything that was loaded has been used."""
     kit = locks.lock_kit(kit_pk)
     kit.expect_version(if_match)
+    settle_used(kit)
+    return kit
+
+
+def settle_used(kit: Kit) -> None:
+    """Mark a locked, loaded kit as used inside the caller's transaction."""
     move_kit(kit, Kit.Status.USED)
     for line in kit.lines.order_by("pk"):
         line.used = line.pulled
         line.save(update_fields=["used"])
     kit.save(update_fields=["status"])
     record("kit.used", kit, branch=kit.branch)
-    return kit
 
 
 @service

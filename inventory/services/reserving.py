@@ -23,7 +23,7 @@ from inventory.amounts import (
 from inventory.errors import BadQuantityError, InsufficientStockError, KitInPlanError
 from inventory.holding import LostRaceError, hold, let_go
 from inventory.models import CuttingPlan, Kit, Part, Reservation
-from inventory.promising import Rank, shortage_list, uncut
+from inventory.promising import Rank, open_count, shortage_list
 from inventory.states import move_kit, move_reservation
 
 LOOKS = 5
@@ -142,7 +142,7 @@ def kit_needs(kit: Kit) -> tuple[list[Need], dict[int, Part]]:
     needs: list[Need] = []
     parts: dict[int, Part] = {}
     for line in kit.lines.select_related("part").order_by("pk"):
-        count = uncut(line) if line.part.is_bar else line.wanted
+        count = open_count(line)
         if count:
             needs.append(Need(line.part_id, count, line.length_ticks, line.mark, line.pk))
             parts[line.part_id] = line.part

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from contractor.api.events import record
@@ -12,37 +11,21 @@ from contractor.engine.units import format_length
 from contractor.errors import InvalidValueError, NotFoundError, WrongStateError
 from contractor.queue import nudge
 from inventory import locks
+from inventory.bar_posting import Split, post_bar, post_loss, split_bar
 from inventory.cutlists import bar_place
 from inventory.errors import InputsChangedError
 from inventory.models import (
-    Balance,
     CutPiece,
     CutPlanBar,
     CuttingPlan,
     Kit,
     KitLine,
-    LedgerEntry,
-    Offcut,
-    Place,
 )
-from inventory.posting import Note, post, value_of
+from inventory.posting import Note
 from inventory.states import move_plan
-from inventory.stocking import check_bin, new_offcut
+from inventory.stocking import check_bin
 
-Kind = LedgerEntry.Kind
 P = CutPiece.Status
-
-
-@dataclass(frozen=True)
-class _Split:
-    """Ticks and cents of one bar: pieces, waste (kerf, trim, mis-cuts), kept remainder."""
-
-    pieces: int
-    waste: int
-    left: int
-    piece_cents: dict[int, int]
-    waste_cents: int
-    left_cents: int
 
 
 @service
@@ -90,9 +73,9 @@ def record_sawn(
     key = bar_place(bar)
     place = locks.lock_places([key])[key]
     left = _check_left(plan, bar, pieces, left_ticks)
-    split = _split(head, bar, pieces, bad, left)
+    split = split_bar(head, bar, pieces, bad, left)
     note = Note(at, reference=f"cutting plan {plan.pk} bar {bar.number}")
-    _post_bar(plan, bar, head, place, split, note, bin_pk)
+    post_bar(plan, bar, head, place, split, note, bin_pk)
     _mark_pieces(pieces, bad, split)
     bar.status, bar.sawn_at, bar.left_ticks = CutPlanBar.Status.SAWN, at, left
     bar.is_kept = split.left > 0
@@ -183,79 +166,7 @@ def _check_left(
     return measured
 
 
-def _split(
-    head: Balance,
-    bar: CutPlanBar,
-    pieces: Sequence[CutPiece],
-    bad: Mapping[int, str],
-    left: int,
-) -> _Split:
-    """Share the bar's value out by length; the cents that are left over go with the waste."""
-    value, length = value_of(head, bar.length_ticks), bar.length_ticks
-    good = [piece for piece in pieces if piece.pk not in bad]
-    kept = left if 0 < bar.plan.min_offcut_ticks <= left else 0
-    cents = {piece.pk: value * piece.length_ticks // length for piece in good}
-    total = sum(piece.length_ticks for piece in good)
-    waste = length - total - kept
-    left_cents = value * kept // length
-    rest = value - sum(cents.values()) - left_cents
-    if not waste and good:  # nothing is wasted: the first piece takes the odd cents
-        cents[good[0].pk] += rest
-        rest = 0
-    return _Split(total, waste, kept, cents, rest, left_cents)
-
-
-def _post_bar(
-    plan: CuttingPlan,
-    bar: CutPlanBar,
-    head: Balance,
-    place: Place,
-    split: _Split,
-    note: Note,
-    bin_pk: int | None,
-) -> None:
-    pieces_cents = sum(split.piece_cents.values())
-    post(
-        head,
-        place,
-        Kind.CUT,
-        note,
-        change=-1,
-        quantity=-split.pieces,
-        cents=-pieces_cents,
-        unreserve=1,
-    )
-    if split.waste:
-        waste, cents = -split.waste, -split.waste_cents
-        post(head, place, Kind.SCRAP, note, change=0, quantity=waste, cents=cents)
-    if split.left:
-        bar.kept_offcut = _keep(plan, head, place, split.left, split.left_cents, note, bin_pk)
-
-
-def _keep(
-    plan: CuttingPlan,
-    head: Balance,
-    place: Place,
-    ticks: int,
-    cents: int,
-    note: Note,
-    bin_pk: int | None,
-) -> Offcut:
-    """Turn ``ticks`` of the bar's steel into a tagged offcut of the same heat."""
-    post(head, place, Kind.OFFCUT, note, change=0, quantity=-ticks, cents=-cents)
-    offcut = new_offcut(
-        plan.branch_id,
-        plan.part,
-        length_ticks=ticks,
-        at=note.at,
-        lot_pk=place.lot_id,
-        bin_pk=bin_pk,
-    )
-    post(head, offcut, Kind.OFFCUT, note, change=1, cents=cents)
-    return offcut
-
-
-def _mark_pieces(pieces: Sequence[CutPiece], bad: Mapping[int, str], split: _Split) -> None:
+def _mark_pieces(pieces: Sequence[CutPiece], bad: Mapping[int, str], split: Split) -> None:
     lines: dict[int, KitLine] = {}
     for piece in pieces:
         line = lines.setdefault(piece.kit_line_id, piece.kit_line)
@@ -306,7 +217,7 @@ def _lose(
     key = bar_place(bar)
     place = locks.lock_places([key])[key]
     note = Note(at, reason.strip(), f"cutting plan {plan.pk} bar {bar.number}")
-    _post_loss(plan, head, place, piece, actual, note)
+    post_loss(plan, head, place, piece, actual, note)
     line = piece.kit_line
     line.cut -= 1
     line.pulled = min(line.pulled, line.cut)
@@ -329,20 +240,3 @@ def _refuse_gone(piece: CutPiece) -> None:
             f"This piece is {piece.status} and its kit {kit.status}.",
             remedy="Put a staged kit back first; a loaded one is returned.",
         )
-
-
-def _post_loss(
-    plan: CuttingPlan, head: Balance, place: Place, piece: CutPiece, actual: int, note: Note
-) -> None:
-    """Take the piece's cut back and post it as waste, or as an offcut where it is long enough."""
-    length, cents = piece.length_ticks, piece.cents
-    post(head, place, Kind.CUT, note, change=0, quantity=length, cents=cents)
-    kept = actual if 0 < plan.min_offcut_ticks <= actual else 0
-    kept_cents = cents * kept // length
-    if kept:
-        _keep(plan, head, place, kept, kept_cents, note, None)
-    if length > kept:
-        lost, value = kept - length, kept_cents - cents
-        if head.quantity == -lost:
-            value = -head.cents
-        post(head, place, Kind.SCRAP, note, change=0, quantity=lost, cents=value)
