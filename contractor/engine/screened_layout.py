@@ -8,9 +8,10 @@ from typing import Any
 from contractor.engine.layout.answer import Layout
 from contractor.engine.layout.braces import lay_out
 from contractor.engine.layout.document import layout_document
+from contractor.engine.screening.answer import Screening
 from contractor.engine.screening.findings import DISCLAIMER
 from contractor.engine.screening.hardware import DEFAULT_SHAPE, Assumptions, BraceKit
-from contractor.engine.screening.screen import Screening, screen
+from contractor.engine.screening.screen import screen
 from contractor.engine.screening.spacing import spacing_limit
 from contractor.engine.survey import Survey
 from contractor.engine.units import System
