@@ -18,6 +18,9 @@ def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
     if command in LOCAL_COMMANDS:
         os.environ.setdefault("DEBUG", "true")
+    if command == "demo":
+        # A folder and a SQLite file of its own: every demonstration starts over.
+        os.environ.setdefault("STATE_DIR", str(bootstrap.ROOT / "var" / "demo"))
     from django.core.management import execute_from_command_line
 
     execute_from_command_line(sys.argv)
