@@ -51,12 +51,13 @@ def _draw_brace(svg: Svg, panel: Panel, brace: Brace, look: BeamLook) -> None:
     if brace.furring_layers:
         wide = max(panel.size(look.furring_ticks), _LEAST_BEAM_UNITS + 4)
         svg.rect(x - wide / 2, top, wide, height, "wood", furring=brace.furring_layers)
-    if panel.survey.framing.direction == "parallel":
-        _draw_backer_end(svg, panel, brace)
     width = max(panel.size(look.flange_ticks), _LEAST_BEAM_UNITS)
     svg.rect(x - width / 2, top, width, height, "beam", beam=brace.mark)
     wide, tall = (max(panel.size(t), 5.0) for t in _BRACKET_TICKS)
-    svg.rect(x - wide / 2, top - tall / 2, wide, tall, "bracket")
+    is_parallel = panel.survey.framing.direction == "parallel"
+    svg.rect(x - wide / 2, top if is_parallel else top - tall / 2, wide, tall, "bracket")
+    if is_parallel:
+        _draw_backer_end(svg, panel, brace)
     svg.rect(x - wide / 2, panel.slab_y - tall, wide, tall, "bracket")
     panel.places.take(Box(x - wide / 2 - 1, top - tall, x + wide / 2 + 1, panel.slab_y))
 
@@ -69,8 +70,8 @@ def _draw_backer_end(svg: Svg, panel: Panel, brace: Brace) -> None:
         *(panel.x(brace.at_ticks - _BACKER_WIDTH_TICKS / 2),),
         panel.y(bottom + rules.backer_thickness_ticks),
         panel.size(_BACKER_WIDTH_TICKS),
-        max(panel.size(rules.backer_thickness_ticks), 2.0),
-        "wood",
+        max(panel.size(rules.backer_thickness_ticks), 2.5),
+        "backer",
         backer=brace.mark,
     )
 

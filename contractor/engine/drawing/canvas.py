@@ -31,8 +31,8 @@ class Canvas:
     longest_ft: float
 
 
-A4 = Canvas("a4", 1080.0, 26.0, 64.0, 11.5, 10.0, 19.0, 297.0 / 1080.0, 46.0)
-PHONE = Canvas("phone", 360.0, 10.0, 14.0, 11.0, 9.5, 15.0, None, 26.0)
+A4 = Canvas("a4", 1080.0, 26.0, 64.0, 12.0, 10.5, 19.0, 297.0 / 1080.0, 37.0)
+PHONE = Canvas("phone", 360.0, 10.0, 14.0, 12.0, 10.5, 16.0, None, 25.0)
 CANVASES: dict[CanvasName, Canvas] = {"a4": A4, "phone": PHONE}
 
 #: Inches of paper for a foot of wall, and how the trade writes it.
@@ -40,6 +40,8 @@ _SCALES: tuple[tuple[Fraction, str], ...] = (
     (Fraction(1, 2), "1/2 in = 1 ft"),
     (Fraction(3, 8), "3/8 in = 1 ft"),
     (Fraction(1, 4), "1/4 in = 1 ft"),
+    (Fraction(3, 16), "3/16 in = 1 ft"),
+    (Fraction(1, 8), "1/8 in = 1 ft"),
 )
 
 
@@ -51,12 +53,13 @@ class Scale:
     text: str
 
 
-def scale_for(canvas: Canvas, longest_ticks: int) -> Scale:
+def scale_for(canvas: Canvas, longest_ticks: int, aside: float = 0.0) -> Scale:
     """Return the largest named scale at which ``longest_ticks`` fits the canvas.
 
-    Screens, and walls too long for every named scale, are fitted to the width.
+    ``aside`` is room kept for something beside the wall. Screens, and walls too long for every
+    named scale, are fitted to the width.
     """
-    room = canvas.width - 2 * canvas.margin - 2 * canvas.gutter
+    room = canvas.width - 2 * canvas.margin - 2 * canvas.gutter - aside
     fitted = room / longest_ticks
     if canvas.unit_mm is None:
         return Scale(min(fitted, room / (12 * 768)), "")

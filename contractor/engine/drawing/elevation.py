@@ -5,11 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from contractor.engine.drawing.braces import BeamLook, braces_on, draw_braces, draw_marks
-from contractor.engine.drawing.canvas import CANVASES, Canvas, CanvasName, scale_for
+from contractor.engine.drawing.canvas import CANVASES, Canvas, CanvasName, Scale, scale_for
 from contractor.engine.drawing.dimensions import draw_chain, draw_running
 from contractor.engine.drawing.legend import draw_legend
 from contractor.engine.drawing.lettering import Box, Places, text_box
-from contractor.engine.drawing.panel import OVERHANG_TICKS, Panel, height_near, split_wall
+from contractor.engine.drawing.panel import (
+    OVERHANG_TICKS,
+    Panel,
+    Stretch,
+    height_near,
+    split_wall,
+)
 from contractor.engine.drawing.schedule import (
     CAUTION,
     draw_notes,
@@ -26,10 +32,14 @@ from contractor.engine.drawing.structure import (
     label_readings,
 )
 from contractor.engine.drawing.svg import Svg
-from contractor.engine.layout import Layout
+from contractor.engine.layout import Brace, Layout
 from contractor.engine.layout.answer import show_length
 from contractor.engine.survey import Survey
 from contractor.engine.units import System, write_length
+
+#: A4 landscape, in drawing units.
+PAGE_HEIGHT = 763.0
+_ROWS_A_PAGE = 18
 
 
 def elevation_svg(
@@ -48,7 +58,35 @@ def elevation_svg(
     such as reasons for an engineer's review. Root data attributes give the scale.
     """
     sheet = _Sheet(survey, layout, CANVASES[canvas], system, BeamLook(flange_in))
-    return sheet.draw(notes, ident)
+    return sheet.draw(sheet.stretches, layout.braces, notes, ident)
+
+
+def elevation_pages(
+    survey: Survey,
+    layout: Layout,
+    *,
+    system: System = "us",
+    flange_in: float = 2.66,
+    notes: Sequence[str] = (),
+) -> list[str]:
+    """Return the elevation as A4 landscape pages: one where it fits, else panels, then rows."""
+
+    def page(
+        stretches: Sequence[Stretch], braces: Sequence[Brace], number: int
+    ) -> tuple[str, float]:
+        sheet = _Sheet(survey, layout, CANVASES["a4"], system, BeamLook(flange_in))
+        svg = sheet.draw(stretches, braces, notes, f"page-{number}")
+        return svg, sheet.height
+
+    whole = _Sheet(survey, layout, CANVASES["a4"], system, BeamLook(flange_in)).stretches
+    svg, height = page(whole, layout.braces, 1)
+    if height <= PAGE_HEIGHT:
+        return [svg]
+    pages = [page(whole[i : i + 2], (), i)[0] for i in range(0, len(whole), 2)]
+    rows = layout.braces
+    return pages + [
+        page((), rows[i : i + _ROWS_A_PAGE], 100 + i)[0] for i in range(0, len(rows), _ROWS_A_PAGE)
+    ]
 
 
 class _Sheet:
@@ -58,14 +96,19 @@ class _Sheet:
         self.survey, self.layout, self.canvas = survey, layout, canvas
         self.system, self.look = system, look
         self.svg = Svg()
+        self.stretches = split_wall(survey, layout, canvas)
+        self.height = 0.0
         self.keys: dict[str, str] = {}
 
-    def draw(self, notes: Sequence[str], ident: str) -> str:
-        stretches = split_wall(self.survey, self.layout, self.canvas)
-        longest = max(s.to_ticks - s.from_ticks for s in stretches)
-        if len(stretches) > 1:
-            longest += 2 * OVERHANG_TICKS
-        scale = scale_for(self.canvas, longest)
+    def draw(
+        self,
+        stretches: Sequence[Stretch],
+        braces: Sequence[Brace],
+        notes: Sequence[str],
+        ident: str,
+    ) -> str:
+        """Return a drawing of some panels and some rows of the schedule."""
+        scale = self._scale()
         y = draw_title(
             *(self.svg, self.canvas, self.survey, scale, "Wall elevation, from inside"),
             self.system,
@@ -73,11 +116,13 @@ class _Sheet:
         x = self.canvas.margin + self.canvas.gutter
         for stretch in stretches:
             y = self._draw_panel(Panel(self.survey, stretch, self.canvas, scale, x), y)
-        y = draw_legend(self.svg, self.canvas, self.survey, self.layout, scale, y + 10)
-        y = draw_schedule(self.svg, self.canvas, self.layout, y + 26, self.system)
+        if stretches:
+            y = draw_legend(self.svg, self.canvas, self.survey, self.layout, scale, y + 10)
+        y = draw_schedule(self.svg, self.canvas, braces, y + 26, self.system)
         y = draw_notes(self.svg, self.canvas, self._notes(notes), y + 8)
+        self.height = y + self.canvas.margin / 2
         return self.svg.finish(
-            *(self.canvas.width, y + self.canvas.margin / 2),
+            *(self.canvas.width, self.height),
             title=f"Elevation of {self.survey.name or 'a wall'}",
             description=describe(self.survey, self.layout, self.system),
             ident=ident,
@@ -85,6 +130,12 @@ class _Sheet:
             wall=self.survey.wall.length_ticks,
             canvas=self.canvas.name,
         )
+
+    def _scale(self) -> Scale:
+        longest = max(s.to_ticks - s.from_ticks for s in self.stretches)
+        if len(self.stretches) > 1:
+            longest += 2 * OVERHANG_TICKS
+        return scale_for(self.canvas, longest)
 
     def _notes(self, notes: Sequence[str]) -> list[str]:
         found = [CAUTION, *notes]
@@ -181,8 +232,9 @@ class _Sheet:
         places = [stretch.from_ticks, *inside, stretch.to_ticks]
         y = draw_chain(self.svg, panel, places, y + 32, "spacing", self.system)
         ends = [] if stretch.is_last else [stretch.to_ticks]
-        y = draw_running(self.svg, panel, [*inside, *ends], y + 15, self.system)
-        if stretch.is_first and stretch.is_last:
+        if inside or ends:
+            y = draw_running(self.svg, panel, [*inside, *ends], y + 15, self.system)
+        if inside and stretch.is_first and stretch.is_last:
             y = draw_chain(self.svg, panel, [places[0], places[-1]], y + 22, "overall", self.system)
         return y + 14
 

@@ -15,6 +15,7 @@ def legend_items(survey: Survey, layout: Layout) -> list[tuple[str, str]]:
     found = [
         ("beam", "brace", bool(layout.braces)),
         ("furring", "furring behind it", any(b.furring_layers for b in layout.braces)),
+        ("backer", "backer", survey.framing.direction == "parallel" and bool(layout.braces)),
         ("joist", "joist and floor", True),
         ("void", "opening", "opening" in kinds),
         ("thing", "on the wall", bool(kinds & {"fixture", "line"})),
@@ -57,6 +58,8 @@ def _draw_symbol(svg: Svg, symbol: str, x: float, y: float) -> None:
         svg.rect(x + 4, y - 5, 9, 10, "wood")
         if symbol == "furring":
             svg.rect(x + 6.5, y - 5, 4, 10, "beam")
+    elif symbol == "backer":
+        svg.rect(x + 2, y - 2, 13, 5, "backer")
     elif symbol == "ground":
         svg.line(x, y, x + 17, y, "line dash")
     elif symbol == "reading":

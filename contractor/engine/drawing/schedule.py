@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from contractor.engine.drawing.canvas import Canvas, Scale, rounded, shown
 from contractor.engine.drawing.lettering import text_width, wrap
 from contractor.engine.drawing.svg import Svg
-from contractor.engine.layout import Brace, Layout
+from contractor.engine.layout import Brace
 from contractor.engine.layout.answer import show_length
 from contractor.engine.survey import Survey
 from contractor.engine.units import System, write_length
@@ -20,9 +20,11 @@ _A4_COLUMNS = (
 _PHONE_COLUMNS = (("Mark", 40.0), ("From left", 84.0), ("Cut length", 92.0), ("Joist", 0.0))
 
 
-def draw_schedule(svg: Svg, canvas: Canvas, layout: Layout, y: float, system: System) -> float:
+def draw_schedule(
+    svg: Svg, canvas: Canvas, braces: Sequence[Brace], y: float, system: System
+) -> float:
     """Draw one row per brace below ``y``; return where it ends."""
-    if not layout.braces:
+    if not braces:
         return y
     columns = _A4_COLUMNS if canvas.name == "a4" else _PHONE_COLUMNS
     x, size = canvas.margin, canvas.small
@@ -31,7 +33,7 @@ def draw_schedule(svg: Svg, canvas: Canvas, layout: Layout, y: float, system: Sy
         x += width
     y += 5
     svg.line(canvas.margin, y, canvas.width - canvas.margin, y, "line")
-    for brace in layout.braces:
+    for brace in braces:
         y = _draw_row(svg, canvas, brace, columns, y, system)
     return y
 

@@ -72,8 +72,11 @@ def draw_ground(svg: Svg, panel: Panel, system: System) -> None:
         return
     y = panel.y(fill)
     svg.line(panel.x(panel.start), y, panel.x(panel.end), y, "line dash", fill=fill)
-    words = f"ground outside {show_length(fill, system)}"
-    label(svg, panel, words, panel.x((panel.start * 5 + panel.end) / 6), y - 4, "soft")
+    length = show_length(fill, system)
+    for words in (f"ground outside {length}", f"ground {length}", length):
+        spot = (panel.x((panel.start * 5 + panel.end) / 6), y - 4)
+        if label(svg, panel, words, *spot, "soft"):
+            return
 
 
 def label(svg: Svg, panel: Panel, words: str, x: float, y: float, css: str = "") -> bool:

@@ -28,6 +28,8 @@ text {{ font-family: {FONT}; fill: {INK}; }}
 .wall {{ fill: #f3f1ec; stroke: {INK}; stroke-width: 0.9; }}
 .slab {{ fill: #dcdfe2; stroke: {INK}; stroke-width: 0.6; }}
 .wood {{ fill: #efe6d6; stroke: {SOFT}; stroke-width: 0.6; }}
+.backer {{ fill: #dcb983; stroke: {INK}; stroke-width: 0.6; }}
+.block {{ fill: #b98a45; stroke: {INK}; stroke-width: 0.4; }}
 .void {{ fill: {PAPER}; stroke: {INK}; stroke-width: 0.7; }}
 .thing {{ fill: #e3e7ea; stroke: {SOFT}; stroke-width: 0.6; }}
 .beam {{ fill: {ACCENT}; stroke: {ACCENT}; stroke-width: 0.4; }}

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
-from contractor.engine.data.wrenches import HEX_SIZES
+from contractor.engine.data.wrenches import NUT_HEIGHTS_IN
 from contractor.engine.errors import InputError
 from contractor.engine.materials.catalogue import Catalogue, Part
 from contractor.engine.materials.hardware import Hardware
@@ -18,8 +19,18 @@ def of_diameter(catalogue: Catalogue, role: str, ticks: int) -> list[Part]:
     return [part for part in catalogue.with_role(role) if part.diameter_ticks == ticks]
 
 
-def bolt_set(catalogue: Catalogue, hardware: Hardware, grip_ticks: int) -> tuple[Part, Part, Part]:
-    """Return (bolt, washer, nut) for ``grip_ticks`` of wood and plate.
+@dataclass(frozen=True)
+class BoltSet:
+    bolt: Part
+    plate_washer: Part
+    washer: Part
+    nut: Part
+
+
+def bolt_set(catalogue: Catalogue, hardware: Hardware, grip_ticks: int) -> BoltSet:
+    """Return the bolt with its washers and nut for ``grip_ticks`` of wood and bracket.
+
+    The plate washer lies on the wood, the flat washer under the nut.
 
     Raises InputError where the catalogue has no bolt that is long enough.
     """
@@ -27,7 +38,10 @@ def bolt_set(catalogue: Catalogue, hardware: Hardware, grip_ticks: int) -> tuple
     size = format_length(diameter)
     nut = catalogue.one("nut", size, of_diameter(catalogue, "nut", diameter))
     washer = catalogue.one("washer", size, of_diameter(catalogue, "washer", diameter))
+    plates = of_diameter(catalogue, "plate_washer", diameter)
+    plate = catalogue.one("plate_washer", size, plates)
     wanted = grip_ticks + hardware.washers_per_bolt * (washer.thickness_ticks or 0)
+    wanted += hardware.plate_washers_per_bolt * (plate.thickness_ticks or 0)
     wanted += nut_height_ticks(diameter) + THREAD_BEYOND_NUT_TICKS
     long_enough = sorted(
         (
@@ -38,7 +52,8 @@ def bolt_set(catalogue: Catalogue, hardware: Hardware, grip_ticks: int) -> tuple
         key=lambda part: (part.length_ticks or 0, part.code),
     )
     text = f"{size}, {format_length(wanted)} or longer"
-    return catalogue.one("through_bolt", text, long_enough[:1]), washer, nut
+    bolt = catalogue.one("through_bolt", text, long_enough[:1])
+    return BoltSet(bolt, plate, washer, nut)
 
 
 def nut_height_ticks(diameter_ticks: int) -> int:
@@ -46,12 +61,12 @@ def nut_height_ticks(diameter_ticks: int) -> int:
 
     Raises InputError for a diameter outside the table (ASME B18.2.2).
     """
-    size = HEX_SIZES.get(Fraction(diameter_ticks, TICKS_PER_INCH))
-    if size is None:
+    height = NUT_HEIGHTS_IN.get(Fraction(diameter_ticks, TICKS_PER_INCH))
+    if height is None:
         raise InputError(
             "unknown_bolt_size",
             "/hardware/through_bolt_diameter",
             f"There is no nut for {format_length(diameter_ticks, 64)} in the table.",
             "Choose 1/2, 5/8, 3/4, 7/8 or 1 in.",
         )
-    return -(-size.nut_height.numerator * TICKS_PER_INCH // size.nut_height.denominator)
+    return -(-height.numerator * TICKS_PER_INCH // height.denominator)

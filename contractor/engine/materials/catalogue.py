@@ -22,7 +22,16 @@ from contractor.engine.units import read_length, read_quantity
 PartKind = Literal["each", "bar", "consumable"]
 ROLES: tuple[str, ...] = (
     *("beam", "top_bracket", "bottom_bracket", "tightening_bolt", "through_bolt", "nut"),
-    *("washer", "anchor", "sealant", "furring", "furring_screw", "blocking", "backer"),
+    *(
+        "plate_washer",
+        "washer",
+        "anchor",
+        "sealant",
+        "furring",
+        "furring_screw",
+        "blocking",
+        "backer",
+    ),
     *("nail", "screw", "label", "homeowner_kit"),
 )
 _LENGTHS = ("length", "diameter", "thickness", "plate_thickness", "embedment", "width")

@@ -95,7 +95,8 @@ class _Recount:
         for mark in sorted(set(wanted) & set(sawn)):
             if wanted[mark] != sawn[mark]:
                 yield Violation("beam_length", f"{name}: beam {mark} has another length.")
-        shape = (self._choice("shape", "S4x7.7"), self._choice("grade", "A36"))
+        name = self._choice("shape", "S5x10")
+        shape = (name, self._choice("grade", "A36" if name[0] == "S" else "A992"))
         for line in lines:
             part = self.parts.get(line["part"], {})
             if line["role"] == "beam" and (part.get("profile"), part.get("grade")) != shape:
@@ -103,7 +104,7 @@ class _Recount:
 
     def _counts(self, name: str, wall: Document, lines: list[Document]) -> Iterator[Violation]:
         n = len(wall["layout"]["braces"])
-        bolts = n * self._choice("through_bolts_per_bracket", 2)
+        bolts = n * self._choice("through_bolts_per_bracket", 4)
         anchors = n * self._choice("anchors_per_bracket", 2)
         parallel = wall["survey"]["framing"]["joists"] == "parallel"
         wanted = {
@@ -112,7 +113,8 @@ class _Recount:
             "tightening_bolt": n,
             "through_bolt": bolts,
             "nut": bolts,
-            "washer": bolts * self._choice("washers_per_bolt", 2),
+            "plate_washer": bolts * self._choice("plate_washers_per_bolt", 1),
+            "washer": bolts * self._choice("washers_per_bolt", 1),
             "anchor": anchors,
             "label": n,
             "backer": n if parallel else 0,

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from contractor.engine.data.steel_shapes import default_grade
 from contractor.engine.errors import InputError
 from contractor.engine.materials.backer import BackerPlan
 from contractor.engine.materials.catalogue import Catalogue, read_catalogue
@@ -104,7 +105,7 @@ def write_bill(
 def _write_hardware(hardware: Hardware, system: System) -> dict[str, Any]:
     return {
         "shape": hardware.shape,
-        "grade": hardware.grade,
+        "grade": hardware.grade or default_grade(hardware.shape),
         "through_bolts_per_bracket": hardware.through_bolts_per_bracket,
         "through_bolt_diameter": write_length(hardware.through_bolt_diameter_ticks, system),
         "anchors_per_bracket": hardware.anchors_per_bracket,

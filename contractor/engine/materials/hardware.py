@@ -25,17 +25,20 @@ class FastenerCounts:
 class Hardware:
     """Choice for one job; the defaults are common practice (no published source).
 
+    They are those that the screening looks at. ``grade`` None: the shape's usual grade.
+
     ``first_bay_clear_ticks`` is the measured clear width between rim and first joist where
     joists run parallel, None where nobody measured it. ``assumed_joist_spacing_ticks`` is used,
     and said on the bill, only where the joist centres were not measured.
     """
 
-    shape: str = "S4x7.7"
-    grade: str = "A36"
-    through_bolt_diameter_ticks: int = 32
-    through_bolts_per_bracket: int = 2
-    washers_per_bolt: int = 2
-    anchor_diameter_ticks: int = 32
+    shape: str = "S5x10"
+    grade: str | None = None
+    through_bolt_diameter_ticks: int = 40
+    through_bolts_per_bracket: int = 4
+    plate_washers_per_bolt: int = 1
+    washers_per_bolt: int = 1
+    anchor_diameter_ticks: int = 40
     anchors_per_bracket: int = 2
     fastening: Fastening = "nails"
     counts: FastenerCounts = field(default_factory=FastenerCounts)
@@ -50,6 +53,7 @@ class Hardware:
 _COUNTS = {
     "through_bolts_per_bracket": (1, 12),
     "washers_per_bolt": (0, 4),
+    "plate_washers_per_bolt": (0, 2),
     "anchors_per_bracket": (1, 8),
     "screws_per_furring_piece": (0, 40),
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from contractor.engine.data.steel_shapes import default_grade
 from contractor.engine.errors import InputError
 from contractor.engine.materials.backer import BackerPlan, plan_backer
 from contractor.engine.materials.bolts import bolt_set, of_diameter
@@ -79,7 +80,8 @@ class _WallCount:
             self.lines.append(line)
 
     def _beam_part(self) -> Part:
-        shape, grade = self.hardware.shape, self.hardware.grade
+        shape = self.hardware.shape
+        grade = self.hardware.grade or default_grade(shape)
         return self._part(
             "beam",
             f"{shape} {grade}",
@@ -129,14 +131,15 @@ class _WallCount:
 
     def _count_through_bolts(self, bracket: Part) -> None:
         grip = self._grip_ticks() + (bracket.plate_thickness_ticks or 0)
-        bolt, washer, nut = bolt_set(self.catalogue, self.hardware, grip)
+        found = bolt_set(self.catalogue, self.hardware, grip)
         each = self.hardware.through_bolts_per_bracket
         into = "backer" if self.work.is_parallel else "joist"
         bolts = self.number * each
-        self._add(bolt, bolts, f"{each} through bolts per bracket into the {into}.")
-        per_bolt = self.hardware.washers_per_bolt
-        self._add(washer, bolts * per_bolt, f"{per_bolt} washers per through bolt.")
-        self._add(nut, bolts, "One nut per through bolt.")
+        self._add(found.bolt, bolts, f"{each} through bolts per bracket into the {into}.")
+        plates, washers = self.hardware.plate_washers_per_bolt, self.hardware.washers_per_bolt
+        self._add(found.plate_washer, bolts * plates, f"{plates} on the wood per through bolt.")
+        self._add(found.washer, bolts * washers, f"{washers} under the nut per through bolt.")
+        self._add(found.nut, bolts, "One nut per through bolt.")
 
     def _grip_ticks(self) -> int:
         """Return the wood a through bolt passes: the joist, or the backer when parallel."""

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from contractor.engine.data.fasteners import BOLTS, LARGE_HOLE_CONFLICT
 from contractor.engine.data.wrenches import (
-    ANCHOR_HOLE_EXTRA,
+    ANCHOR_HOLE_EXTRA_IN,
     ANCHOR_SOURCE,
-    HEX_SIZES,
     HOLE_SOURCE,
-    WOOD_HOLE_OVERSIZE,
+    WOOD_HOLE_OVERSIZE_IN,
     WOOD_HOLE_SOURCE,
     WRENCH_SOURCE,
 )
@@ -60,7 +60,7 @@ def _tools_of(line: Line) -> list[Tool]:
     if role == "tightening_bolt":
         return _wrenches(diameter, "tightening bolt", pair=False)
     if role == "through_bolt":
-        hole = diameter + WOOD_HOLE_OVERSIZE
+        hole = diameter + WOOD_HOLE_OVERSIZE_IN
         wood = Tool("wood bit", inch_text(hole), "through bolts, in wood", WOOD_HOLE_SOURCE)
         return [*_wrenches(diameter, "through bolts", pair=True), wood, *_steel_bit(diameter)]
     if role == "anchor":
@@ -79,26 +79,27 @@ def _inches(ticks: int | None) -> Fraction:
 
 
 def _wrenches(diameter: Fraction, use: str, pair: bool) -> list[Tool]:
-    size = HEX_SIZES.get(diameter)
+    size = BOLTS.get(diameter)
     if size is None:
         return []
-    tools = [Tool("wrench, bolt head", inch_text(size.bolt_head), use, WRENCH_SOURCE)]
+    tools = [Tool("wrench, bolt head", inch_text(size.hex_head_in), use, WRENCH_SOURCE)]
     if pair:
-        tools.append(Tool("wrench, nut", inch_text(size.hex_nut), use, WRENCH_SOURCE))
+        tools.append(Tool("wrench, nut", inch_text(size.hex_nut_in), use, WRENCH_SOURCE))
     return tools
 
 
 def _steel_bit(diameter: Fraction) -> list[Tool]:
-    size = HEX_SIZES.get(diameter)
+    size = BOLTS.get(diameter)
     if size is None:
         return []
-    hole = size.hole_note if size.standard_hole is None else inch_text(size.standard_hole)
+    drilled = size.standard_hole_in
+    hole = LARGE_HOLE_CONFLICT if drilled is None else inch_text(drilled)
     return [Tool("steel bit", hole, "through bolts, in the bracket", HOLE_SOURCE)]
 
 
 def _anchor_tools(line: Line, diameter: Fraction) -> list[Tool]:
-    depth = _inches(line.part.embedment_ticks) + ANCHOR_HOLE_EXTRA
-    size = HEX_SIZES.get(diameter)
+    depth = _inches(line.part.embedment_ticks) + ANCHOR_HOLE_EXTRA_IN
+    size = BOLTS.get(diameter)
     bit = f"{inch_text(diameter)}, hole {inch_text(depth)} deep"
     tools = [
         Tool("rotary hammer with masonry bit", bit, "anchors", ANCHOR_SOURCE),
@@ -110,5 +111,5 @@ def _anchor_tools(line: Line, diameter: Fraction) -> list[Tool]:
         ),
     ]
     if size is not None:
-        tools.append(Tool("wrench, nut", inch_text(size.hex_nut), "anchors", WRENCH_SOURCE))
+        tools.append(Tool("wrench, nut", inch_text(size.hex_nut_in), "anchors", WRENCH_SOURCE))
     return tools

@@ -33,7 +33,7 @@ def test_a_wall_with_joists_into_it() -> None:
     assert {
         role: count(bill, role) for role in ("top_bracket", "bottom_bracket", "tightening_bolt")
     } == {"top_bracket": n, "bottom_bracket": n, "tightening_bolt": n}
-    assert (count(bill, "through_bolt"), count(bill, "washer"), count(bill, "nut")) == (10, 20, 10)
+    assert [count(bill, r) for r in ("through_bolt", "plate_washer", "washer", "nut")] == [20] * 4
     assert (count(bill, "anchor"), count(bill, "label")) == (10, 5)
     assert (count(bill, "backer"), count(bill, "blocking"), count(bill, "nail")) == (0, 0, 0)
     assert (count(bill, "homeowner_kit"), count(bill, "sealant")) == (1, 0)
@@ -44,9 +44,9 @@ def test_beams_carry_marks_cut_lengths_and_weights() -> None:
     marks = [piece["mark"] for piece in beams["pieces"]]
     assert marks == ["B1", "B2", "B3", "B4", "B5"]
     first = beams["pieces"][0]
-    # 93-1/2 in rising 1/2 in over 24 ft, less the 1/2 in gap; 7.7 lb/ft (AISC section table)
+    # 93-1/2 in rising 1/2 in over 24 ft, less the 1/2 in gap; 10 lb/ft (AISC section table)
     assert first["length"]["text"] == "7'-9 1/16\""
-    assert first["weight"]["value"] == pytest.approx(7.7 * 93.0625 / 12, abs=0.01)
+    assert first["weight"]["value"] == pytest.approx(10 * 93.0625 / 12, abs=0.01)
 
 
 def test_a_wall_with_joists_along_it() -> None:
@@ -116,16 +116,16 @@ def test_what_is_taken_down_is_charged_once_however_many_braces_meet_it() -> Non
 
 
 def test_bolts_pass_the_wood() -> None:
-    """Grip 1-1/2 + 1/4 in plate + washers, nut 7/16 in (ASME B18.2.2; from memory, confirm)."""
+    """Grip 1-1/2 + 1/4 in plate + washers, nut 35/64 in (ASME B18.2.2; from memory, confirm)."""
     (bolt,) = [r for r in bill_for(survey())["lines"] if r["role"] == "through_bolt"]
-    assert bolt["part"] == "HB-12-3"
+    assert bolt["part"] == "HB-58-3"
     thick = parallel() | {
         "joists": "perpendicular",
         "centers": {"first": "8 in", "spacing": "16 in"},
     }
     bill = bill_for(survey(framing=thick | {"thickness": "2 in"}))
     (bolt,) = [row for row in bill["lines"] if row["role"] == "through_bolt"]
-    assert bolt["part"] == "HB-12-3H"
+    assert bolt["part"] == "HB-58-3H"
 
 
 def test_the_lifting_caution() -> None:
@@ -151,21 +151,21 @@ def test_tools_are_sized_by_the_hardware() -> None:
     """ASME B18.2.1/B18.2.2 widths, AISC 360 Table J3.3 holes, anchor bit = anchor diameter."""
     tools = {(t["tool"], t["use"]): t["size"] for t in bill_for(survey())["tools"]}
     assert tools["wrench, bolt head", "tightening bolt"] == "1-1/8 in"
-    assert tools["wrench, bolt head", "through bolts"] == "3/4 in"
-    assert tools["steel bit", "through bolts, in the bracket"] == "9/16 in"
-    assert tools["rotary hammer with masonry bit", "anchors"] == "1/2 in, hole 2-3/4 in deep"
+    assert tools["wrench, bolt head", "through bolts"] == "15/16 in"
+    assert tools["steel bit", "through bolts, in the bracket"] == "11/16 in"
+    assert tools["rotary hammer with masonry bit", "anchors"] == "5/8 in, hole 3 in deep"
     assert tools["torque wrench", "tightening bolts"] == "reads 50 lbf ft"
 
 
 def test_the_cost_sheet() -> None:
     bill = bill_for(survey())
     cost = bill["cost"]
-    (beam,) = [row for row in cost["lines"] if row["part"] == "BM-S4X7P7-A36"]
+    (beam,) = [row for row in cost["lines"] if row["part"] == "BM-S5X10-A36"]
     (beams,) = [row for row in bill["lines"] if row["role"] == "beam"]
     inches = sum(piece["length"]["value"] for piece in beams["pieces"])
-    # cheapest by the foot: 30110 cents for 40 ft, 8 % waste
-    assert beam["cents"] == round(inches / 480 * 1.08 * 30110)
-    assert "$301.10 a bar of 40'-0\", 8 % waste" in beam["origin"]
+    # cheapest by the foot: 38730 cents for 40 ft, 8 % waste
+    assert beam["cents"] == round(inches / 480 * 1.08 * 38730)
+    assert "$387.30 a bar of 40'-0\", 8 % waste" in beam["origin"]
     assert (
         cost["total_cents"] == cost["material_cents"] + cost["labour_cents"] + cost["travel_cents"]
     )

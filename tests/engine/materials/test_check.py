@@ -40,10 +40,10 @@ FAULTS: list[tuple[str, Callable[[Document], object]]] = [
     ("lifting_caution", lambda b: b["lifting"].update(caution=None)),
     ("beam_count", lambda b: row(b, "beam")["pieces"].pop()),
     ("beam_length", lambda b: piece(b, "beam").update(length="7 ft")),
-    ("wrong_beam", lambda b: row(b, "beam").update(part="BM-S5X10-A36")),
+    ("wrong_beam", lambda b: row(b, "beam").update(part="BM-S4X7P7-A36")),
     ("wrong_count", lambda b: row(b, "anchor").update(count=9)),
     ("wrong_count", lambda b: row(b, "sealant").update(count=9)),
-    ("bolt_too_short", lambda b: row(b, "through_bolt").update(part="WA-12")),
+    ("bolt_too_short", lambda b: row(b, "through_bolt").update(part="WA-58")),
     ("furring", lambda b: piece(b, "furring").update(length="1 ft")),
     ("furring", lambda b: row(b, "furring_screw").update(count=1)),
     ("block_count", lambda b: row(b, "blocking")["pieces"].pop()),
@@ -78,7 +78,7 @@ def test_planted_faults_are_found(code: str, plant: Callable[[Document], object]
     plant(bill)
     if code == "bolt_too_short":
         request_["parts"]["parts"] = [
-            part | ({"length": "1 in"} if part["code"] == "WA-12" else {})
+            part | ({"length": "1 in"} if part["code"] == "WA-58" else {})
             for part in request_["parts"]["parts"]
         ]
     found = check_bill(request_, bill, request_["parts"], request_["rates"])

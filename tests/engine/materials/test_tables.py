@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from contractor.engine.data.wrenches import HEX_SIZES
+from contractor.engine.data.fasteners import BOLTS, LARGE_HOLE_CONFLICT
 from contractor.engine.materials.tools import inch_text
 
 
@@ -24,13 +24,13 @@ def test_wrenches_and_holes(
     diameter: str, head: str, nut: str, heavy: str, hole: str | None
 ) -> None:
     """Heads: ASME B18.2.1 (from memory, confirm); nuts: ASME B18.2.2 (read); holes: J3.3 (read)."""
-    size = HEX_SIZES[Fraction(diameter)]
-    assert inch_text(size.bolt_head) == head
-    assert inch_text(size.hex_nut) == nut
-    assert inch_text(size.heavy_hex_nut) == heavy
+    size = BOLTS[Fraction(diameter)]
+    assert inch_text(size.hex_head_in) == head
+    assert inch_text(size.hex_nut_in) == nut
+    assert inch_text(size.heavy_hex_nut_in) == heavy
     if hole is None:
-        assert size.standard_hole is None
-        assert "360-10" in size.hole_note and "360-16" in size.hole_note
+        assert size.standard_hole_in is None
+        assert "360-10" in LARGE_HOLE_CONFLICT and "360-16" in LARGE_HOLE_CONFLICT
     else:
-        assert size.standard_hole is not None
-        assert inch_text(size.standard_hole) == hole
+        assert size.standard_hole_in is not None
+        assert inch_text(size.standard_hole_in) == hole
