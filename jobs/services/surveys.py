@@ -12,8 +12,12 @@ from contractor.api.models import Company
 from contractor.api.transactions import service
 from contractor.engine.survey_reader import read_survey
 from contractor.errors import NotFoundError
+from inventory.price_list import catalogue_document
 from jobs import locks
 from jobs.models import BraceLayout, Survey
+
+RATES = Path(settings.BASE_DIR) / "fixtures" / "rates.json"
+OWN_CHOICES = ("hardware", "layout_rules")
 
 
 @service
@@ -35,9 +39,18 @@ def add_survey(*, site_pk: int, wall: str, document: dict[str, Any], measured_on
 
 
 def company_settings(company: Company) -> dict[str, Any]:
-    """Return the company's own layout rules, hardware, rates and prices (engine defaults else)."""
-    wanted = ("layout_rules", "hardware", "rates", "prices")
-    return {name: company.settings[name] for name in wanted if name in company.settings}
+    """Return what the engine needs to know of a company: parts and prices from the catalogue,
+    rates, and where it differs from the defaults its hardware and layout rules."""
+    own = {name: company.settings[name] for name in OWN_CHOICES if name in company.settings}
+    rates = company.settings.get("rates") or default_rates()
+    return {"parts": catalogue_document(company), "rates": rates, **own}
+
+
+@cache
+def default_rates() -> dict[str, Any]:
+    """Return the rates of a company that has not entered its own."""
+    rates: dict[str, Any] = json.loads(RATES.read_text())
+    return rates
 
 
 def compute(survey_pk: int) -> Assessment:
@@ -46,8 +59,7 @@ def compute(survey_pk: int) -> Assessment:
     Surveys never change, so nothing is locked while the engine computes.
     """
     survey = _survey(survey_pk)
-    settings = company_settings(survey.branch.company)
-    return assess(survey.document, settings=settings, system="us")
+    return assess(survey.document, settings=company_settings(survey.branch.company))
 
 
 @service
