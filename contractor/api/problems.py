@@ -76,9 +76,9 @@ def _document(error: Exception, path: str) -> tuple[dict[str, Any], dict[str, st
     if isinstance(error, DomainError):
         return refusal_document(error, path), _retry_header(error)
     if isinstance(error, InputError):
-        return _input_document(faults.listed(faults.validation_error(error).detail), path), {}
+        return input_document(faults.listed(faults.validation_error(error).detail), path), {}
     if isinstance(error, exceptions.ValidationError):
-        return _input_document(faults.listed(error.detail), path), {}
+        return input_document(faults.listed(error.detail), path), {}
     if isinstance(error, RequestDataTooBig):
         return refusal_document(refusals.PayloadTooLargeError("The body is too large."), path), {}
     if isinstance(error, OperationalError) and _is_busy(error):
@@ -115,7 +115,8 @@ def _retry_header(error: DomainError) -> dict[str, str]:
     return {"Retry-After": str(seconds)} if seconds else {}
 
 
-def _input_document(errors: list[dict[str, str]], path: str) -> dict[str, Any]:
+def input_document(errors: list[dict[str, str]], path: str) -> dict[str, Any]:
+    """Return the problem document of wrong values, each with its pointer."""
     first = errors[0]
     more = f" (and {len(errors) - 1} more)" if len(errors) > 1 else ""
     return problem(

@@ -5,7 +5,15 @@ from __future__ import annotations
 from django.urls import include, path
 from rest_framework.routers import SimpleRouter
 
-from contractor.api.endpoints import company, events, people, site, tokens, webhooks
+from contractor.api.endpoints import (
+    calculations,
+    company,
+    events,
+    people,
+    site,
+    tokens,
+    webhooks,
+)
 
 router = SimpleRouter(trailing_slash=False)
 router.register("companies", company.CompanyViewSet, basename="company")
@@ -19,6 +27,7 @@ router.register("webhook-endpoints", webhooks.WebhookEndpointsViewSet, basename=
 router.register(
     "webhook-deliveries", webhooks.WebhookDeliveriesViewSet, basename="webhook-delivery"
 )
+router.register("calculation-runs", calculations.CalculationRunsViewSet, basename="calculation-run")
 
 urlpatterns = [
     path("me", site.MeView.as_view(), name="me"),
@@ -27,5 +36,6 @@ urlpatterns = [
     path("problems/<str:code>", site.ProblemTypeView.as_view(), name="problem-type"),
     path("schema", site.SchemaView.as_view(), name="schema"),
     path("docs", site.DocsView.as_view(), name="docs"),
+    *calculations.urlpatterns,
     path("", include(router.urls)),
 ]

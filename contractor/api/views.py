@@ -62,7 +62,7 @@ class ApiView(Rules, APIView):
         _read_body(request)
         handler = getattr(self, "post", None)
         if request.method == "POST" and handler is not None and not self.stores_nothing:
-            self.post = partial(self._post_once, handler)
+            setattr(self, "post", partial(self._post_once, handler))  # noqa: B010 - for mypy
 
     def known_parameters(self) -> Set[str]:
         """Return the query parameters that this action reads."""

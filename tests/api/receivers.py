@@ -74,8 +74,6 @@ def receiver(answer: Callable[[Any], None] | None = None) -> Iterator[Receiver]:
             made.hits.append(Hit(self.path, headers, body))
             made.answer(self)
 
-        do_GET = do_POST
-
         def log_message(self, *_: Any) -> None:
             return
 

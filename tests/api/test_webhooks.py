@@ -13,10 +13,10 @@ import pytest
 from standardwebhooks.webhooks import Webhook, WebhookVerificationError
 
 from contractor.api import events, sealed
+from contractor.api.keyed_pool import KeyedPool
 from contractor.api.models import Branch, Event, WebhookAttempt, WebhookDelivery, WebhookEndpoint
 from contractor.api.services import webhooks
 from contractor.api.webhooks import delivering, publishing, retrying, sender
-from contractor.api.webhooks.senders import Senders
 from tests.api import receivers
 from tests.api.receivers import Hit, Receiver, receiver
 
@@ -354,7 +354,7 @@ def test_a_hanging_endpoint_does_not_delay_the_others() -> None:
             release.wait(5)
         done.append(endpoint)
 
-    pool = Senders(work, threads=4)
+    pool = KeyedPool(work, threads=4, name="test")
     assert pool.start([1, 2, 3]) == 3
     deadline = time.monotonic() + 5
     while len(done) < 2 and time.monotonic() < deadline:

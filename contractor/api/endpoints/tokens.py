@@ -13,7 +13,7 @@ from contractor.api.access import EVERYONE, OWNERS, carries
 from contractor.api.commands import Order, command
 from contractor.api.faults import fault
 from contractor.api.fields import InstantField, ScopedKeyField
-from contractor.api.models import Branch, Token, User
+from contractor.api.models import Branch, Membership, Token, User
 from contractor.api.permissions import role_refusal
 from contractor.api.refusals import ScopeMissingError
 from contractor.api.resources import Creates
@@ -105,8 +105,8 @@ class TokensViewSet(Creates):
     def _managed(self) -> QuerySet[User]:
         """Return the accounts whose every role is at a branch that the caller owns."""
         owned = self.who.branches(OWNERS)
-        inside = User.objects.filter(memberships__branch__in=owned)
-        return inside.exclude(pk__in=User.objects.exclude(memberships__branch__in=owned))
+        elsewhere = Membership.objects.exclude(branch__in=owned).values("user")
+        return User.objects.filter(memberships__branch__in=owned).exclude(pk__in=elsewhere)
 
     def check_place(self, values: dict[str, Any]) -> None:
         user = values["user"]

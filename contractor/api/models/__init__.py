@@ -4,6 +4,7 @@ from contractor.api.models.audit import AuditEntry
 from contractor.api.models.base import Versioned
 from contractor.api.models.events import Event
 from contractor.api.models.idempotency import RememberedAnswer
+from contractor.api.models.runs import CalculationRun
 from contractor.api.models.tenants import Branch, Company, Membership, Role, User
 from contractor.api.models.tokens import Token
 from contractor.api.models.webhooks import WebhookAttempt, WebhookDelivery, WebhookEndpoint
@@ -11,6 +12,7 @@ from contractor.api.models.webhooks import WebhookAttempt, WebhookDelivery, Webh
 __all__ = [
     "AuditEntry",
     "Branch",
+    "CalculationRun",
     "Company",
     "Event",
     "Membership",

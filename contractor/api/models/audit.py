@@ -22,9 +22,9 @@ class AuditEntry(models.Model):
     subject = models.CharField(max_length=80, db_index=True)
     subject_version = models.PositiveBigIntegerField(default=1)
     company = models.ForeignKey(
-        "api.Company", on_delete=models.CASCADE, null=True, related_name="+"
+        "api.Company", on_delete=models.SET_NULL, null=True, related_name="+"
     )
-    branch = models.ForeignKey("api.Branch", on_delete=models.CASCADE, null=True, related_name="+")
+    branch = models.ForeignKey("api.Branch", on_delete=models.SET_NULL, null=True, related_name="+")
     what = models.CharField(max_length=10, choices=What.choices)
     before: models.JSONField[Any, Any] = models.JSONField(default=dict, encoder=DjangoJSONEncoder)
     after: models.JSONField[Any, Any] = models.JSONField(default=dict, encoder=DjangoJSONEncoder)
