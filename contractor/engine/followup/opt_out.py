@@ -18,12 +18,12 @@ Language = Literal["en", "es"]
 RULE_WORDS = "stop, quit, end, revoke, opt out, cancel, unsubscribe"
 ENGLISH = """
 optout, stopall, remove me, leave me alone, no more, do not text, do not contact,
-do not message, dont text, dont contact, dont message
+do not message, do not want, dont text, dont contact, dont message, dont want
 """
 SPANISH = """
 alto, basta, parar, pare, paren, para, detener, detenga, terminar, termine, fin, salir, quitar,
 baja, dar de baja, darme de baja, darse de baja, deme de baja, cancelar, cancele, cancela,
-revocar, revoco, no mas, dejen de, deje de, no me escriban, no me envien
+revocar, revoco, no mas, no quiero, dejen de, deje de, no me escriban, no me envien
 """
 # Words that change nothing: "please stop all texts now" is still only "stop".
 FILLER_WORDS = """

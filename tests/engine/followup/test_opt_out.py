@@ -34,6 +34,8 @@ def test_each_word_of_the_rule_opts_out(word: str, form: str, case: object) -> N
         ("Alto, por favor", "alto", "es"),
         ("No más mensajes", "no mas", "es"),
         ("Quiero darme de baja", "darme de baja", "es"),
+        ("I don't want these messages", "dont want", "en"),
+        ("Ya no quiero mensajes", "no quiero", "es"),
         ("¡Cancelar!", "cancelar", "es"),
         ("dejen de enviarme mensajes", "dejen de", "es"),
         ("ＳＴＯＰ", "stop", "en"),

@@ -155,7 +155,14 @@ def test_vehicles_start_and_end_where_the_document_says() -> None:
         {"count": 4, "capacity": 30, "start": 9, "end": 10},
         {"count": 4, "capacity": 30, "start": 0, "end": 0, "max_duration": 200},
     ]
-    plan = solve_routes(read_instance(document), iterations=200, seed=1)
+    instance = read_instance(document)
+    data = build_problem(instance)
+    ends = [
+        (data.depot(kind.start_depot).location, data.depot(kind.end_depot).location)
+        for kind in data.vehicle_types()
+    ]
+    assert ends == [(9, 10), (0, 0)]
+    plan = solve_routes(instance, iterations=200, seed=1)
     assert check_routes(document, plan_document(plan)) == []
     assert 9 not in [node for route in plan.routes for node in route]
 
@@ -215,6 +222,18 @@ def test_distances_on_the_edge_of_a_step_are_kept() -> None:
     }  # fmt: skip
     matrix = distance_matrix(read_instance(document))
     assert np.array_equal(matrix[0], np.arange(60) * 5)
+
+
+def test_a_distance_just_below_a_step_is_not_rounded_up_to_it() -> None:
+    """Floats say 915405.0; the square is below 915405 squared, so it truncates to 915404.9."""
+    x, y = Fraction("813619.222899"), Fraction("419511.709198")
+    assert x**2 + y**2 < 915405**2
+    document = {
+        "schema": "svc-vrp/1", "metric": "dimacs",
+        "nodes": [[0, 0, 0, 0, 9, 0], [float(x), float(y), 1, 0, 9, 0]],
+        "fleet": [{"count": 1, "capacity": 1, "start": 0, "end": 0}],
+    }  # fmt: skip
+    assert int(distance_matrix(read_instance(document))[0, 1]) == 9154049
 
 
 def changed(path: list[Any], value: Any) -> dict[str, Any]:
