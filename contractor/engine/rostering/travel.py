@@ -57,6 +57,14 @@ class TravelMatrix:
     source: str
 
 
+def whole_minutes(matrix: TravelMatrix) -> tuple[tuple[int, ...], ...]:
+    """Return the minutes rounded up, as service-visits/1 wants them.
+
+    A hair above a whole minute is that minute, not the next.
+    """
+    return tuple(tuple(math.ceil(round(leg.minutes, 6)) for leg in row) for row in matrix.legs)
+
+
 class TravelProvider(Protocol):
     """Anything that says how long it takes from each place to each other."""
 

@@ -20,7 +20,9 @@ from contractor.engine.rostering.travel import (
     HttpMatrixTravel,
     Leg,
     Place,
+    TravelMatrix,
     great_circle_km,
+    whole_minutes,
 )
 
 PLACES = st.builds(Place, st.floats(-90, 90), st.floats(-180, 180))
@@ -70,6 +72,11 @@ def test_the_detour_and_the_speed_make_minutes() -> None:
     leg = GreatCircleTravel().leg(Place(40, -90), Place(41, -90))
     assert leg.km == pytest.approx(111.19508 * 1.3, abs=1e-3)
     assert leg.minutes == pytest.approx(leg.km / 50 * 60)
+
+
+def test_minutes_are_rounded_up() -> None:
+    row = (Leg(0, 0), Leg(1, 1.2), Leg(1, 2.0), Leg(1, 0.1 * 30 + 1e-12))
+    assert whole_minutes(TravelMatrix((row,), "made up")) == ((0, 2, 2, 3),)
 
 
 @pytest.mark.parametrize("place", [(91, 0), (0, 181), (float("nan"), 0)])
