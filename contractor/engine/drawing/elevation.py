@@ -39,7 +39,6 @@ from contractor.engine.units import System, write_length
 
 #: A4 landscape, in drawing units.
 PAGE_HEIGHT = 763.0
-_ROWS_A_PAGE = 18
 
 
 def elevation_svg(
@@ -82,11 +81,17 @@ def elevation_pages(
     svg, height = page(whole, layout.braces, 1)
     if height <= PAGE_HEIGHT:
         return [svg]
-    pages = [page(whole[i : i + 2], (), i)[0] for i in range(0, len(whole), 2)]
-    rows = layout.braces
-    return pages + [
-        page((), rows[i : i + _ROWS_A_PAGE], 100 + i)[0] for i in range(0, len(rows), _ROWS_A_PAGE)
-    ]
+    pages: list[str] = []
+    panels, rows = list(whole), list(layout.braces)
+    while panels or rows:
+        taken = (panels[:2], []) if panels else ([], rows)
+        svg, height = page(*taken, len(pages) + 1)
+        while height > PAGE_HEIGHT and sum(map(len, taken)) > 1:
+            taken = (taken[0][:-1], taken[1][:-1])
+            svg, height = page(*taken, len(pages) + 1)
+        pages.append(svg)
+        panels, rows = panels[len(taken[0]) :], rows[len(taken[1]) :]
+    return pages
 
 
 class _Sheet:

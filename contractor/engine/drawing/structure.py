@@ -11,7 +11,7 @@ from contractor.engine.units import System
 
 _SUBFLOOR_TICKS = 48
 _UNKNOWN_SLAB_TICKS = 4 * 64
-_CRACK_HALF_TICKS = 18 * 64
+CRACK_HALF_TICKS = 18 * 64
 
 
 def draw_wall(svg: Svg, panel: Panel) -> None:
@@ -190,7 +190,7 @@ def _draw_crack(svg: Svg, panel: Panel, crack: Crack) -> None:
     if crack.at_ticks is None and crack.kind != "horizontal":
         return
     at = crack.at_ticks if crack.at_ticks is not None else (panel.start + panel.end) // 2
-    half = _CRACK_HALF_TICKS if crack.at_ticks is not None else (panel.end - panel.start) // 2
+    half = CRACK_HALF_TICKS if crack.at_ticks is not None else (panel.end - panel.start) // 2
     if not panel.holds(at):
         return
     height = crack.height_ticks

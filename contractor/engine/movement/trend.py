@@ -102,7 +102,7 @@ def _with_interval(
 
 
 def theil_sen(x: Sequence[float], y: Sequence[float], confidence: float = 0.95) -> TheilSen:
-    """Return the median of all pairwise slopes with its interval.
+    """Return the median of all pairwise slopes with its interval; half the points lie above.
 
     P. K. Sen, Estimates of the regression coefficient based on Kendall's tau, Journal of the
     American Statistical Association 63 (1968), equation 2.6, with the variance corrected for
@@ -119,7 +119,8 @@ def theil_sen(x: Sequence[float], y: Sequence[float], confidence: float = 0.95) 
     last = len(slopes) - 1
     upper = min(round(len(slopes) / 2.0 + half), last)
     lower = max(round(len(slopes) / 2.0 - half) - 1, 0)
-    return TheilSen(slope, median(y) - slope * median(x), slopes[lower], slopes[upper])
+    intercept = median(b - slope * a for a, b in zip(x, y, strict=True))
+    return TheilSen(slope, intercept, slopes[lower], slopes[upper])
 
 
 def _sen_variance(x: Sequence[float], y: Sequence[float]) -> float:

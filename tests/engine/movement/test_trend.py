@@ -128,7 +128,8 @@ def test_random_readings_equal_scipy(pairs: list[tuple[int, int]]) -> None:
     fit, line = fit_line(x, y), theil_sen(x, y)
     expected = stats.linregress(x, y)
     assert fit.slope == pytest.approx(float(expected.slope), rel=1e-8, abs=1e-9)
-    robust = stats.theilslopes(y, x)
+    robust = stats.theilslopes(y, x, method="joint")
+    assert line.intercept == pytest.approx(float(robust.intercept), rel=1e-9, abs=1e-9)
     assert line.slope == pytest.approx(float(robust.slope), rel=1e-9, abs=1e-9)
     assert (line.slope_low, line.slope_high) == pytest.approx(
         (float(robust.low_slope), float(robust.high_slope)), rel=1e-9, abs=1e-9
