@@ -38,10 +38,10 @@ def _part(part: Part) -> dict[str, Any] | None:
         return {**row, **_weight(part), "stock": _stock(prices)}
     best = min(prices, key=lambda p: (_unit_cents(p), p.pk))
     if part.kind == Part.Kind.CONSUMABLE:
-        price = {"pack": {"size": best.pack_size, "price_cents": best.pack_cents}}
+        row["pack"] = {"size": best.pack_size, "price_cents": best.pack_cents}
     else:
-        price = {"price_cents": round(_unit_cents(best))}
-    return {**row, **_weight(part), **price}
+        row["price_cents"] = round(_unit_cents(best))
+    return {**row, **_weight(part)}
 
 
 def _weight(part: Part) -> dict[str, Any]:

@@ -10,10 +10,10 @@ from contractor.crews.models import CrewPlan, Visit
 from contractor.crews.services import plans, visits
 from contractor.demo.loading import World, bars, read_survey_file
 from contractor.engine.units import read_length
-from inventory.amounts import OrderItem
 from inventory.errors import InsufficientStockError
 from inventory.models import CuttingPlan, Kit, Part, Supplier, SupplierOrder
 from inventory.services import kitting, loading, ordering, planning, receiving, sawing
+from inventory.services.ordering import OrderItem
 from jobs.install_steps import JOB_STEPS
 from jobs.models import BraceLayout, InstallRecord, Job, Reminder
 from jobs.services import installs, jobs, material, readings, surveys

@@ -1,4 +1,4 @@
-"""The whole chain on one survey: layout, screening, bill of materials, from one set of choices.
+"""The whole chain on one survey: layout, screening, bill, drawings, from one set of choices.
 
 The hardware of the bill is the hardware of the screening: one ``Hardware`` goes into both.
 """
@@ -11,6 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from contractor.engine.data.steel_shapes import shapes
+from contractor.engine.drawing.elevation import elevation_svg
+from contractor.engine.drawing.plan import framing_plan_svg
 from contractor.engine.errors import InputError
 from contractor.engine.layout.answer import Layout
 from contractor.engine.materials.catalogue import read_catalogue
@@ -18,7 +21,7 @@ from contractor.engine.materials.document import write_bill
 from contractor.engine.materials.hardware import Hardware, read_hardware
 from contractor.engine.materials.rates import read_rates, read_travel
 from contractor.engine.materials.work import PlacedBrace, WallWork
-from contractor.engine.screened_layout import lay_out_screened
+from contractor.engine.screened_layout import ScreenedLayout, lay_out_screened
 from contractor.engine.screening.document import screening_document
 from contractor.engine.screening.hardware import DEFAULT_SHAPE, BraceKit, kit_with
 from contractor.engine.screening.version import ENGINE_VERSION
@@ -42,12 +45,14 @@ DEFAULT_HARDWARE: dict[str, Any] = {
 class Assessment:
     """Documents of one wall, and the figures that a job adds up.
 
+    ``drawings`` are SVG texts: "elevation" and, where joists run along the wall, "framing_plan".
     ``input_hash`` covers survey, settings and engine version: equal hash, equal documents.
     """
 
     layout: dict[str, Any]
     screening: dict[str, Any]
     bill: dict[str, Any]
+    drawings: dict[str, str]
     input_hash: str
 
     @property
@@ -88,8 +93,20 @@ def assess(document: object, *, settings: Mapping[str, Any]) -> Assessment:
         layout=laid_out.document(),
         screening=screening_document(laid_out.screening),
         bill=bill,
+        drawings=draw(laid_out, hardware),
         input_hash=hash_of({"survey": document, "settings": dict(settings)}),
     )
+
+
+def draw(laid_out: ScreenedLayout, hardware: Hardware) -> dict[str, str]:
+    """Return the drawings of a wall, with the reasons for an engineer's review under them."""
+    survey, layout, screening = laid_out.survey, laid_out.layout, laid_out.screening
+    notes = [reason.text for reason in screening.reasons] if screening else []
+    flange_in = shapes()[hardware.shape].flange_width_in
+    drawings = {"elevation": elevation_svg(survey, layout, flange_in=flange_in, notes=notes)}
+    if survey.framing.direction == "parallel":
+        drawings["framing_plan"] = framing_plan_svg(survey, layout, hardware)
+    return drawings
 
 
 def with_rules(document: object, rules: Mapping[str, Any]) -> object:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.http import HttpResponse
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
-from contractor.api.access import EVERYONE, FIELD, OFFICE, SHOP
+from contractor.api.access import EVERYONE, FIELD, OFFICE
 from contractor.api.commands import Order, command
 from contractor.api.resources import BranchViewSet, Changes, Creates
 from jobs.api import shapes
 from jobs.api.printed import printed_answer
 from jobs.models import BraceLayout, Customer, Site, Survey
-from jobs.services import customers, surveys
+from jobs.services import customers, sheets, surveys
 
 
 class CustomerViews(Creates, Changes):
@@ -88,25 +89,20 @@ class LayoutViews(BranchViewSet):
         "list": EVERYONE,
         "retrieve": EVERYONE,
         "drawing": EVERYONE,
-        "calculation_sheet": EVERYONE,
-        "install_sheet": SHOP,
+        "framing_plan": EVERYONE,
     }
     filterset_fields = ("branch", "survey", "outcome")
 
     @extend_schema(responses={(200, "image/svg+xml"): str})
     @action(detail=True, url_path="drawing.svg")
-    def drawing(self, request: Request, pk: str) -> Any:
+    def drawing(self, request: Request, pk: str) -> HttpResponse:
         """The wall elevation to scale."""
-        return printed_answer(self.get_object(), "drawing", "svg", self.units)
+        row = self.get_object()
+        return printed_answer(sheets.drawing(row, "elevation"), f"elevation-{row.pk}.svg")
 
-    @extend_schema(responses={(200, "application/pdf"): bytes})
-    @action(detail=True, url_path="calculation-sheet.pdf")
-    def calculation_sheet(self, request: Request, pk: str) -> Any:
-        """Every number of the screening with its formula, clause and source."""
-        return printed_answer(self.get_object(), "calculation_sheet", "pdf", self.units)
-
-    @extend_schema(responses={(200, "application/pdf"): bytes})
-    @action(detail=True, url_path="install-sheet.pdf")
-    def install_sheet(self, request: Request, pk: str) -> Any:
-        """Steps and blanks per brace for the crew."""
-        return printed_answer(self.get_object(), "install_sheet", "pdf", self.units)
+    @extend_schema(responses={(200, "image/svg+xml"): str})
+    @action(detail=True, url_path="framing-plan.svg")
+    def framing_plan(self, request: Request, pk: str) -> HttpResponse:
+        """Backer and blocking where joists run along the wall."""
+        row = self.get_object()
+        return printed_answer(sheets.drawing(row, "framing_plan"), f"framing-plan-{row.pk}.svg")

@@ -36,7 +36,8 @@ class BraceLayout(Versioned):
     """Layout, screening and bill of one survey under the rules and rates of one moment.
 
     ``input_hash`` covers survey, rules, hardware and rates: equal hash, equal answer. The
-    documents are the engine's own (``brace-layout/1``, ``screening/1``, ``bill-of-materials/1``).
+    documents are the engine's own (``brace-layout/1``, ``screening/1``, ``bill-of-materials/1``;
+    SVG texts by name), so that sheets can be printed again years later.
     """
 
     class Outcome(models.TextChoices):
@@ -51,6 +52,7 @@ class BraceLayout(Versioned):
     layout: models.JSONField[Any, Any] = models.JSONField()
     screening: models.JSONField[Any, Any] = models.JSONField()
     bill: models.JSONField[Any, Any] = models.JSONField()
+    drawings: models.JSONField[Any, Any] = models.JSONField(default=dict)
     brace_count = models.PositiveIntegerField()
     labour_minutes = models.PositiveIntegerField()
     weight_lb = models.FloatField()

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date
+from functools import cache
+from pathlib import Path
 from typing import Any
 
-from contractor.engine.chain import Assessment, assess
+from django.conf import settings
 
 from contractor.api import events
 from contractor.api.models import Company
 from contractor.api.transactions import service
+from contractor.engine.chain import Assessment, assess
 from contractor.engine.survey_reader import read_survey
 from contractor.errors import NotFoundError
 from inventory.price_list import catalogue_document
@@ -75,6 +79,7 @@ def keep(survey_pk: int, answer: Assessment) -> BraceLayout:
             "layout": answer.layout,
             "screening": answer.screening,
             "bill": answer.bill,
+            "drawings": answer.drawings,
             "brace_count": len(answer.layout["braces"]),
             "labour_minutes": answer.labour_minutes,
             "weight_lb": answer.weight_lb,
