@@ -4,6 +4,7 @@
 their result in one.
 """
 
+from inventory.services.buying import set_price, set_reorder_rule
 from inventory.services.catalogue import load_catalogue
 from inventory.services.counting import adjust, count, count_new
 from inventory.services.kitting import (
@@ -76,6 +77,8 @@ __all__ = [
     "reserve_if_open",
     "reserve_kit",
     "return_kit",
+    "set_price",
+    "set_reorder_rule",
     "short",
     "stage",
     "start_pulling",

@@ -1,0 +1,274 @@
+"""Kits and cutting plans over HTTP."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from contractor.api.commands import Order, command
+from contractor.api.resources import BranchViewSet, Creates
+from contractor.errors import NotFoundError
+from inventory import services, sheets
+from inventory.amounts import Need, day_at
+from inventory.api import kit_shapes as shapes
+from inventory.api.movement_views import needs
+from inventory.api.roles import LOADERS, PEOPLE, READERS, STOCK
+from inventory.models import CutPiece, CuttingPlan, Kit
+from inventory.reallocation import proposals
+
+
+class KitViews(Creates):
+    queryset = Kit.objects.select_related("branch").prefetch_related("lines")
+    serializer_class = shapes.KitShape
+    create_shape = shapes.OpenKitShape
+    branch_path = "branch"
+    area = "inventory"
+    ordering_fields = ("created_at", "needed_on", "priority")
+    filterset_fields = ("branch", "status", "priority", "reference")
+    access = {
+        "list": PEOPLE,
+        "retrieve": PEOPLE,
+        "pull_sheet": PEOPLE,
+        "reallocation_proposals": READERS,
+        **dict.fromkeys(("create", "reserve", "release", "start_pulling", "pull", "short"), STOCK),
+        **dict.fromkeys(("substitute", "stage", "put_back", "cancel", "remeasure"), STOCK),
+        **dict.fromkeys(("load", "use", "return_kit"), LOADERS),
+        "take_over": STOCK,
+    }
+
+    def create_row(self, values: dict[str, Any]) -> Kit:
+        return services.create_kit(
+            values["branch"].pk,
+            values["reference"],
+            needs(values["lines"]),
+            priority=values["priority"],
+            needed_on=values["needed_on"],
+        )
+
+    @command(body=shapes.ReserveKitShape)
+    def reserve(self, order: Order) -> Kit:
+        """Hold everything the kit needs, or answer what is short and when it comes."""
+        return services.reserve_kit(
+            order.row.pk,
+            at=timezone.now(),
+            expires_at=order.values["expires_at"],
+            if_match=order.if_match,
+        )
+
+    @command()
+    def release(self, order: Order) -> Kit:
+        """Let go what the kit holds."""
+        return services.release_kit(order.row.pk, if_match=order.if_match)
+
+    @command()
+    def start_pulling(self, order: Order) -> Kit:
+        """The pull sheet goes out."""
+        return services.start_pulling(order.row.pk, if_match=order.if_match)
+
+    @command(body=shapes.PullShape)
+    def pull(self, order: Order) -> Kit:
+        """Put so many of a line into the kit."""
+        values = order.values
+        return services.pull(
+            order.row.pk, values["line"], values["quantity"], if_match=order.if_match
+        )
+
+    @command(body=shapes.ShortShape)
+    def short(self, order: Order) -> Kit:
+        """So many of a line will not come, and why."""
+        return services.short(order.row.pk, **_line(order), if_match=order.if_match)
+
+    @command(body=shapes.SubstituteShape)
+    def substitute(self, order: Order) -> Kit:
+        """Take another part instead of so many of a line, and why."""
+        values = order.values
+        return services.substitute(
+            order.row.pk,
+            values["line"],
+            Need(values["part"].pk, values["quantity"]),
+            reason=values["reason"],
+            at=timezone.now(),
+            if_match=order.if_match,
+        )
+
+    @command()
+    def stage(self, order: Order) -> Kit:
+        """Everything is together."""
+        return services.stage(order.row.pk, if_match=order.if_match)
+
+    @command()
+    def put_back(self, order: Order) -> Kit:
+        """Everything back into its bins; the hold is released."""
+        return services.put_back(order.row.pk, if_match=order.if_match)
+
+    @command()
+    def cancel(self, order: Order) -> Kit:
+        """Drop the kit."""
+        return services.cancel_kit(order.row.pk, if_match=order.if_match)
+
+    @command(body=shapes.RemeasureShape)
+    def remeasure(self, order: Order) -> Kit:
+        """Another length for pieces that are not sawn; their cutting plan is made again."""
+        values = order.values
+        services.remeasure(
+            order.row.pk,
+            values["line"],
+            values["length_ticks"],
+            at=timezone.now(),
+            count=values["count"],
+            if_match=order.if_match,
+        )
+        return self.get_queryset().get(pk=order.row.pk)  # type: ignore[no-any-return]
+
+    @command()
+    def load(self, order: Order) -> Kit:
+        """The kit is on the truck."""
+        return services.load(order.row.pk, at=timezone.now(), if_match=order.if_match)
+
+    @command()
+    def use(self, order: Order) -> Kit:
+        """All of it was used."""
+        return services.use_kit(order.row.pk, if_match=order.if_match)
+
+    @command(body=shapes.ReturnShape, path="return")
+    def return_kit(self, order: Order) -> Kit:
+        """These came back; the rest was used."""
+        returned = {line["line"]: line["quantity"] for line in order.values["lines"]}
+        return services.return_kit(
+            order.row.pk, returned, at=timezone.now(), if_match=order.if_match
+        )
+
+    @command(body=shapes.TakeOverShape)
+    def take_over(self, order: Order) -> Kit:
+        """Release the donors' holds and reserve this kit, or change nothing."""
+        return services.take_over(
+            order.row.pk,
+            [kit.pk for kit in order.values["donors"]],
+            at=timezone.now(),
+            expires_at=order.values["expires_at"],
+            if_match=order.if_match,
+        )
+
+    @extend_schema(responses={200: OpenApiTypes.OBJECT})
+    @action(detail=True, url_path="pull-sheet")
+    def pull_sheet(self, request: Request, pk: str) -> Response:
+        """What to take from which bin, with weights."""
+        return Response(sheets.pull_sheet(self.get_object(), units=self.units))
+
+    @extend_schema(responses=shapes.ProposalsShape)
+    @action(detail=True, url_path="reallocation-proposals")
+    def reallocation_proposals(self, request: Request, pk: str) -> Response:
+        """Who could give way for this kit, what they lose, until when."""
+        kit = self.get_object()
+        found = proposals(kit, on=day_at(kit.branch, timezone.now()))
+        return Response(self.write(shapes.ProposalsShape, {"results": found}))
+
+
+def _line(order: Order) -> dict[str, Any]:
+    values = order.values
+    return {
+        "line_pk": values["line"],
+        "quantity": values["quantity"],
+        "reason": values["reason"],
+    }
+
+
+class CuttingPlanViews(BranchViewSet):
+    queryset = CuttingPlan.objects.select_related("branch", "part").prefetch_related(
+        "bars__pieces", "kits"
+    )
+    serializer_class = shapes.CuttingPlanShape
+    branch_path = "branch"
+    area = "inventory"
+    filterset_fields = ("branch", "part", "status", "kits")
+    access = {
+        **dict.fromkeys(("list", "retrieve", "cut_list", "labels"), READERS),
+        **dict.fromkeys(("create", "start_sawing", "cancel"), STOCK),
+        **dict.fromkeys(("record_sawn", "record_mis_cut", "record_scrapped"), STOCK),
+    }
+
+    @extend_schema(request=shapes.RequestCutsShape, responses={202: shapes.PlansShape})
+    def create(self, request: Request) -> Response:
+        """Ask for the cutting plans of these kits: one per part, made in the background."""
+        values = self.read(shapes.RequestCutsShape)
+        for kit in values["kits"]:
+            self.check_place({"branch": kit.branch})
+        plans = services.request_cuts([kit.pk for kit in values["kits"]])
+        return Response(self.write(shapes.PlansShape, {"results": plans}), status=202)
+
+    @command()
+    def start_sawing(self, order: Order) -> CuttingPlan:
+        """Freeze the plan: only what is not sawn can still change."""
+        return services.start_sawing(order.row.pk, if_match=order.if_match)
+
+    @command()
+    def cancel(self, order: Order) -> CuttingPlan:
+        """Drop the plan before sawing starts."""
+        return services.cancel_plan(order.row.pk, at=timezone.now(), if_match=order.if_match)
+
+    @command(body=shapes.SawnShape)
+    def record_sawn(self, order: Order) -> CuttingPlan:
+        """A bar has been sawn."""
+        values = order.values
+        if not order.row.bars.filter(pk=values["bar"]).exists():
+            raise NotFoundError("The plan has no such bar.", remedy="Read the cut list again.")
+        services.record_sawn(
+            values["bar"],
+            at=timezone.now(),
+            left_ticks=values["left_ticks"],
+            bin_pk=values["bin"].pk if values["bin"] else None,
+            mis_cut={one["piece"]: one["reason"] for one in values["mis_cut"]},
+            if_match=order.if_match,
+        )
+        return self._again(order)
+
+    @command(body=shapes.MisCutShape)
+    def record_mis_cut(self, order: Order) -> CuttingPlan:
+        """A sawn piece turned out wrong; the plan is made again for it."""
+        values = order.values
+        services.record_mis_cut(
+            self._piece(order),
+            reason=values["reason"],
+            at=timezone.now(),
+            actual_ticks=values["actual_ticks"],
+            if_match=order.if_match,
+        )
+        return self._again(order)
+
+    @command(body=shapes.MisCutPieceShape)
+    def record_scrapped(self, order: Order) -> CuttingPlan:
+        """A sawn piece is no good; the plan is made again for it."""
+        services.record_scrapped(
+            self._piece(order),
+            reason=order.values["reason"],
+            at=timezone.now(),
+            if_match=order.if_match,
+        )
+        return self._again(order)
+
+    @extend_schema(responses={200: OpenApiTypes.OBJECT})
+    @action(detail=True, url_path="cut-list")
+    def cut_list(self, request: Request, pk: str) -> Response:
+        """Bars in saw order with their pieces."""
+        return Response(sheets.cut_list(self.get_object(), units=self.units))
+
+    @extend_schema(responses={200: OpenApiTypes.OBJECT})
+    @action(detail=True)
+    def labels(self, request: Request, pk: str) -> Response:
+        """One label per piece, in saw order."""
+        return Response({"results": sheets.labels(self.get_object(), units=self.units)})
+
+    def _piece(self, order: Order) -> int:
+        pk: int = order.values["piece"]
+        if not CutPiece.objects.filter(pk=pk, bar__plan=order.row.pk).exists():
+            raise NotFoundError("The plan has no such piece.", remedy="Read the cut list again.")
+        return pk
+
+    def _again(self, order: Order) -> CuttingPlan:
+        return self.get_queryset().get(pk=order.row.pk)  # type: ignore[no-any-return]
