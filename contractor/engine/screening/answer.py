@@ -71,8 +71,14 @@ class Screening:
     governing: Governing | None
     limit: SpacingLimit
     torque: TorqueLimit | None
+    torque_if_packed: TorqueLimit | None
     handling: Handling | None
     cautions: tuple[Note, ...]
+
+    @property
+    def failing(self) -> tuple[str, ...]:
+        """Return the codes of the checks that fail, each once, in the order of the reasons."""
+        return tuple(reason.code for reason in self.reasons if reason.kind == "check")
 
     @property
     def positions(self) -> Positions:

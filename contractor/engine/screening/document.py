@@ -19,7 +19,7 @@ from contractor.engine.screening.findings import DISCLAIMER, Note, Reason
 from contractor.engine.screening.remedies import Remedy, would_help
 from contractor.engine.screening.sensitivity import Sensitivity, sensitivity
 from contractor.engine.screening.spacing import SpacingLimit
-from contractor.engine.screening.torque import TorqueLimit, force_range_lbf
+from contractor.engine.screening.torque import force_range_lbf
 from contractor.engine.screening.version import ENGINE_VERSION
 from contractor.engine.units import System, write_length, write_quantity
 
@@ -70,7 +70,7 @@ def screening_document(
         "bays": [writer.bay(bay) for bay in screening.bays],
         "governing": writer.governing(screening.governing),
         "spacing_limit": writer.spacing_limit(screening.limit),
-        "torque": writer.torque(screening.case, screening.torque),
+        "torque": writer.torque(screening),
         "handling": writer.handling(screening),
         "sensitivity": [_sensitivity(item) for item in sensitivity(screening)],
         "would_help": [writer.remedy(remedy) for remedy in offered],
@@ -212,7 +212,7 @@ class _Writer:
             "reaction_top": self.quantity(load.top_lbf, "lbf"),
             "reaction_base": self.quantity(load.bottom_lbf, "lbf"),
             "shear": self.quantity(load.shear_lbf, "lbf"),
-            "moment": self.quantity(load.moment_lbf_in, "lbf in"),
+            "moment": self.quantity(load.moment_lbf_in / 1000, "kip in"),
             "moment_at": self.quantity(load.moment_at_in, "in"),
             "deflection_at": self.quantity(load.deflection_at_in, "in"),
             "lines": [self.line(step) for step in load.steps],
@@ -285,13 +285,16 @@ class _Writer:
             "note": limit.note,
         }
 
-    def torque(self, case: Case, limit: TorqueLimit | None) -> Document | None:
+    def torque(self, screening: Screening) -> Document | None:
+        limit, packed = screening.torque, screening.torque_if_packed
         if limit is None or limit.allowed_lbf_ft is None:
             return None
-        bolt = case.kit.tightening
+        bolt = screening.case.kit.tightening
+        if_packed = packed.allowed_lbf_ft if packed else None
         low, nominal, high = force_range_lbf(limit.allowed_lbf_ft, bolt)
         return {
             "allowed": self.quantity(limit.allowed_lbf_ft, "lbf ft"),
+            "if_gap_packed": None if if_packed is None else self.quantity(if_packed, "lbf ft"),
             "company": self.quantity(limit.company_lbf_ft, "lbf ft"),
             "governs": limit.governs,
             "note": limit.note,
@@ -333,6 +336,7 @@ class _Writer:
         return {
             "code": remedy.code,
             "title": remedy.title,
+            "helps": remedy.helps,
             "utilization": _ratio(remedy.utilization),
             "overall": _ratio(remedy.overall),
             "governs": remedy.governs,

@@ -33,10 +33,11 @@ class Change:
 
 @dataclass(frozen=True)
 class Remedy:
-    """``utilization`` is of the check that governed, ``overall`` of the most used check then."""
+    """``utilization`` is of the check ``helps``, ``overall`` of the most used check then."""
 
     code: str
     title: str
+    helps: str
     utilization: float
     overall: float
     governs: str
@@ -45,16 +46,27 @@ class Remedy:
 
 
 def would_help(screening: Screening) -> tuple[Remedy, ...]:
-    """Return the remedies for the governing check, in a fixed order; () without a load."""
+    """Return what helps the governing check, then every other check that fails.
+
+    In a fixed order, each change once; () without a load.
+    """
     if screening.governing is None:
         return ()
-    code = screening.governing.check.code
+    codes = dict.fromkeys((screening.governing.check.code, *screening.failing))
+    found: dict[str, Remedy] = {}
+    for code in codes:
+        for remedy in _remedies(screening, code):
+            found.setdefault(remedy.code, remedy)
+    return tuple(found.values())
+
+
+def _remedies(screening: Screening, code: str) -> Iterator[Remedy]:
     positions = screening.positions
-    found = [*_closer(screening, code), *_lightest(screening, code, positions)]
+    yield from _closer(screening, code)
+    yield from _lightest(screening, code, positions)
     for name, title, kit in _kits(screening.case, code):
         case = prepare_like(screening.case, kit=kit)
-        found.append(_remedy(name, title, case, positions, code, Change(kit=kit)))
-    return tuple(found)
+        yield _remedy(name, title, case, positions, code, Change(kit=kit))
 
 
 def price_remedies(
@@ -78,7 +90,8 @@ def _remedy(
     worst = found.governing
     assert worst is not None
     overall = worst.check.utilization or 0.0
-    return Remedy(name, title, max(same, default=overall), overall, worst.check.code, change)
+    used = max(same, default=overall)
+    return Remedy(name, title, code, used, overall, worst.check.code, change)
 
 
 def _same(code: str, governed: str) -> bool:
@@ -101,6 +114,7 @@ def _closer(screening: Screening, code: str) -> Iterator[Remedy]:
     yield Remedy(
         "closer_spacing",
         f"Braces no more than {width:.4g} in apart",
+        code,
         max(same, default=0.0),
         worst.utilization or 0.0,
         worst.code,

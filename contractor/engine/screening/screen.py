@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Protocol
 
 from contractor.engine.data.steel_shapes import shapes
@@ -100,7 +101,8 @@ def screen_case(case: Case, positions: Positions, limit: SpacingLimit | None = N
         found.bays,
         found.governing,
         limit,
-        _torque(case, [brace.span_in for brace in found.braces]),
+        _torque(case, found),
+        _torque(replace(case, kit=replace(case.kit, is_gap_packed=True)), found),
         _handling(case, positions),
         (*cautions(case.survey), *_fit_cautions(case, limit)),
     )
@@ -205,8 +207,9 @@ def _failure(item: Governing) -> Reason:
     return Reason(check.code, text, check.clause, check.basis, "check")
 
 
-def _torque(case: Case, spans: list[float]) -> TorqueLimit | None:
+def _torque(case: Case, found: Evaluation) -> TorqueLimit | None:
     """Return the lowest limit over the shortest and the longest span."""
+    spans = {brace.span_in for brace in found.braces}
     made = [torque_limit(case, span) for span in sorted({min(spans), max(spans)})] if spans else []
     computed = [limit for limit in made if limit.allowed_lbf_ft is not None]
     return min(computed, key=lambda limit: limit.allowed_lbf_ft or 0, default=None)
