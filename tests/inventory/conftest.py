@@ -6,10 +6,21 @@ from datetime import UTC, datetime
 
 import pytest
 
-from contractor.api.models import Branch, Company
+from contractor.api.models import Branch, Company, Event
 from inventory import services
-from inventory.amounts import Delivery
-from inventory.models import Part, Supplier, SupplierPart
+from inventory.amounts import Delivery, Need
+from inventory.models import (
+    Kit,
+    LedgerEntry,
+    Offcut,
+    Part,
+    Reservation,
+    ReservationLine,
+    StockLength,
+    StockLevel,
+    Supplier,
+    SupplierPart,
+)
 
 AT = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)
 FT = 12 * 64
@@ -73,3 +84,16 @@ def stocked(branch: Branch, beam: Part, bolt: Part) -> Branch:
         at=AT,
     )
     return branch
+
+
+def kit_of(branch: Branch, *needs: Need, reference: str = "J-1", priority: int = 1) -> Kit:
+    return services.create_kit(branch.pk, reference, needs, priority=priority)
+
+
+def written() -> tuple[int, ...]:
+    """Return what a refused service must leave as it was: rows, counts and sums."""
+    tables = (LedgerEntry, Reservation, ReservationLine, Offcut, Event, Kit)
+    levels = [(r.pk, r.on_hand, r.reserved) for r in StockLevel.objects.order_by("pk")]
+    bars = [(r.pk, r.on_hand, r.reserved) for r in StockLength.objects.order_by("pk")]
+    flat = [number for row in levels + bars for number in row]
+    return (*(table.objects.count() for table in tables), *flat)
