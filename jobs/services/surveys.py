@@ -2,26 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from datetime import date
-from functools import cache
-from pathlib import Path
 from typing import Any
 
-from django.conf import settings
-
 from contractor.api import events
-from contractor.api.models import Company
 from contractor.api.transactions import service
-from contractor.engine.chain import Assessment, assess
 from contractor.engine.survey_reader import read_survey
 from contractor.errors import NotFoundError
-from inventory.price_list import catalogue_document
 from jobs import locks
 from jobs.models import BraceLayout, Survey
-
-RATES = Path(settings.BASE_DIR) / "fixtures" / "rates.json"
-OWN_CHOICES = ("hardware", "layout_rules")
+from jobs.services.assessing import Assessment, assess
 
 
 @service
@@ -42,28 +32,13 @@ def add_survey(*, site_pk: int, wall: str, document: dict[str, Any], measured_on
     return survey
 
 
-def company_settings(company: Company) -> dict[str, Any]:
-    """Return what the engine needs to know of a company: parts and prices from the catalogue,
-    rates, and where it differs from the defaults its hardware and layout rules."""
-    own = {name: company.settings[name] for name in OWN_CHOICES if name in company.settings}
-    rates = company.settings.get("rates") or default_rates()
-    return {"parts": catalogue_document(company), "rates": rates, **own}
-
-
-@cache
-def default_rates() -> dict[str, Any]:
-    """Return the rates of a company that has not entered its own."""
-    rates: dict[str, Any] = json.loads(RATES.read_text())
-    return rates
-
-
 def compute(survey_pk: int) -> Assessment:
     """Return what the engine makes of a survey under the company's settings of today.
 
     Surveys never change, so nothing is locked while the engine computes.
     """
     survey = _survey(survey_pk)
-    return assess(survey.document, settings=company_settings(survey.branch.company))
+    return assess(survey.document, survey.branch.company)
 
 
 @service
@@ -78,7 +53,7 @@ def keep(survey_pk: int, answer: Assessment) -> BraceLayout:
             "outcome": _outcome(answer),
             "layout": answer.layout,
             "screening": answer.screening,
-            "bill": answer.bill,
+            "bill": answer.bill or {"lines": []},
             "drawings": answer.drawings,
             "brace_count": len(answer.layout["braces"]),
             "labour_minutes": answer.labour_minutes,
