@@ -7,7 +7,8 @@ floats they came from, whole values and an exact knapsack make it true.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 from contractor.engine.cutting.problem import Problem
@@ -26,31 +27,41 @@ def volume_bound(problem: Problem) -> int:
     return problem.round_up(cost.numerator, cost.denominator)
 
 
+@dataclass(frozen=True)
+class Certificate:
+    """A lower bound ``raw / scale`` on the cost of any plan in a region, by weak duality.
+
+    ``raw`` takes every bar type at the cheap end of its box; ``prices[b]`` (scaled) is what one
+    bar more (positive) or one less (negative) adds to it.
+    """
+
+    raw: int
+    scale: int
+    prices: tuple[int, ...]
+
+
 def dual_bound(
     demands: Sequence[int],
     values: Sequence[int],
     reduced: Sequence[int],
     box: Sequence[tuple[int, int]],
-    total: tuple[int, int],
-) -> int | None:
-    """Return a lower bound, in the scale of ``values``, on the cost of any plan in a box of counts.
+    tails: Mapping[int, tuple[int, tuple[int, int]]],
+    scale: int,
+) -> Certificate:
+    """Return what whole duals prove: Lagrangian relaxation as in Gilmore and Gomory (1961).
 
-    ``reduced[b]`` is the scaled cost of bar type b less the most that its pieces can be worth
-    (exact knapsack). A plan with x[b] bars costs at least ``sum(demand * value) + sum(reduced *
-    x)``; the least of that over the box and the total count is found greedily. None: the box is
-    empty. Lagrangian relaxation of the covering rows, as in Gilmore and Gomory (1961).
+    ``values`` are piece values, not negative; ``reduced[b]`` is the scaled cost of bar type b
+    less the most that its pieces can be worth (exact knapsack). ``tails[k]`` is (fee, (low,
+    high)): any fee on "bars of type k or longer lie in low..high". A plan with x[b] bars costs at
+    least sum(demand x value) + sum(reduced x x); the fees move into the prices of the bar types
+    and what remains is taken at the cheap end of each box. True for any whole numbers put in.
     """
-    counts = [low for low, _ in box]
-    if any(high < low for low, high in box) or sum(counts) > total[1]:
-        return None
-    have = sum(counts)
-    for at in sorted(range(len(box)), key=lambda one: reduced[one]):
-        room = box[at][1] - counts[at]
-        wanted = total[1] - have if reduced[at] < 0 else max(0, total[0] - have)
-        step = min(room, wanted)
-        counts[at] += step
-        have += step
-    if have < total[0]:
-        return None
-    worth = sum(need * value for need, value in zip(demands, values, strict=True))
-    return worth + sum(price * count for price, count in zip(reduced, counts, strict=True))
+    prices = list(reduced)
+    raw = sum(need * value for need, value in zip(demands, values, strict=True))
+    for tail, (fee, (low, high)) in tails.items():
+        raw += fee * (low if fee > 0 else high)
+        for at in range(tail, len(prices)):
+            prices[at] -= fee
+    for price, (low, high) in zip(prices, box, strict=True):
+        raw += price * (low if price > 0 else high)
+    return Certificate(raw, scale, tuple(prices))

@@ -12,35 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from contractor.engine.cutting.bounds import dual_bound
+from contractor.engine.cutting.bounds import Certificate, dual_bound
 from contractor.engine.cutting.knapsack import Buffers, Knapsack, Whole
-from contractor.engine.cutting.master import Floats, Master
+from contractor.engine.cutting.master import Floats, Master, Region
 from contractor.engine.cutting.problem import Pattern, Problem
 
-Box = tuple[tuple[int, int], ...]
 SMALL = 2**30
 LARGE = 2**61
-
-
-@dataclass(frozen=True)
-class Region:
-    """Least and most bars per type and in all."""
-
-    box: Box
-    total: tuple[int, int]
-
-
-@dataclass(frozen=True)
-class Certificate:
-    """Whole duals at the end of a node: a plan costs at least (``raw`` + reduced x moves) / scale.
-
-    ``raw`` counts every bar type at the cheap end of its box; ``reduced[b]`` is what one bar
-    more (positive) or less (negative) adds. The total's dual price is already inside both.
-    """
-
-    raw: int
-    scale: int
-    reduced: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -76,22 +54,22 @@ def tighten(region: Region, found: NodeBound, problem: Problem, upper: int) -> R
     proof = found.certificate
     slack = (upper - problem.cost_step) * proof.scale - proof.raw
     box = list(region.box)
-    for at, price in enumerate(proof.reduced):
+    for at, price in enumerate(proof.prices):
         low, high = box[at]
         if price > 0:
             box[at] = (low, min(high, low + slack // price))
         elif price < 0:
             box[at] = (max(low, high - slack // -price), high)
-    return Region(tuple(box), region.total)
+    return Region(tuple(box), region.tails)
 
 
-def scale_duals(problem: Problem, duals: Floats) -> Scaled:
+def scale_duals(problem: Problem, size_duals: Floats) -> Scaled:
     """Return the size duals as whole numbers, as fine as the tables allow.
 
     int32 tables serve unless rounding down one unit per piece could cost a hundredth of the
     cost step. No content of a bar is worth more than capacity x best worth per width.
     """
-    prices = np.maximum(duals[: len(problem.widths)], 0.0)
+    prices = np.maximum(size_duals, 0.0)
     rate = float((prices / np.array(problem.widths)).max())
     most = max(rate * problem.capacity, max((bar.cost for bar in problem.bars), default=1), 1e-9)
     scale = int(SMALL / most)
@@ -129,10 +107,7 @@ class Generator:
 
     def new_patterns(self, knapsack: Knapsack, scaled: Scaled, most: int) -> list[Pattern]:
         """Return patterns that the master would use, the best per first piece, best first."""
-        sizes, bars = len(self.problem.widths), len(self.capacities)
-        duals = self.master.duals
-        fee = self.costs - duals[sizes : sizes + bars] - duals[sizes + bars]
-        reduced = scaled.scale * fee - knapsack.worth
+        reduced = scaled.scale * (self.costs + self.master.fees) - knapsack.worth
         reduced[knapsack.worth < 0] = np.inf
         bar_of = reduced.argmin(axis=1)
         least = reduced[np.arange(len(bar_of)), bar_of]
@@ -153,44 +128,47 @@ class Generator:
         """
         problem, best = self.problem, 0
         self.master.set_demands(problem.demands)
-        self.master.set_box(region.box, region.total)
+        self.master.set_region(region)
+        if any(high < low for low, high in (*region.box, *region.tails.values())):
+            return NodeBound(None, True)
         is_new = False
         for _ in range(passes):
             if is_stopped() or not self.solve_master(is_new):
                 return NodeBound(best, False)
-            scaled = scale_duals(problem, self.master.duals)
+            scaled = scale_duals(problem, self.master.size_duals)
             reduced = self.price(self.knapsack, scaled)
-            raw = dual_bound(
-                problem.demands,
-                scaled.values.tolist(),
-                reduced.tolist(),
-                region.box,
-                region.total,
-            )
-            if raw is None:
-                return NodeBound(None, True)
-            best = max(best, problem.round_up(raw, scaled.scale))
+            proof = self.certify(problem.demands, region, scaled, reduced)
+            best = max(best, problem.round_up(proof.raw, proof.scale))
             if best >= upper:
                 return NodeBound(best, False)
+            if self.is_settled(best):
+                return NodeBound(best, True, proof)
             found = self.new_patterns(self.knapsack, scaled, self.columns_per_pass)
             if not self.master.add(found):
                 if not self.close_exchange():
-                    return NodeBound(best, True, self.certify(region, scaled, reduced))
+                    return NodeBound(best, True, proof)
                 is_new = False
                 continue
             is_new = True
         return NodeBound(best, False)
 
-    def certify(self, region: Region, scaled: Scaled, reduced: Whole) -> Certificate:
-        """Return the bound split by bar type, with the total's dual price moved into the types."""
-        fee = int(self.master.duals[-1] * scaled.scale)
-        raw = fee * region.total[0 if fee > 0 else 1]
-        worth = zip(self.problem.demands, scaled.values.tolist(), strict=True)
-        raw += sum(need * value for need, value in worth)
-        prices = [price - fee for price in reduced.tolist()]
-        for price, (low, high) in zip(prices, region.box, strict=True):
-            raw += price * (low if price > 0 else high)
-        return Certificate(raw, scaled.scale, tuple(prices))
+    def is_settled(self, bound: int) -> bool:
+        """Say whether more patterns could not raise the bound: it meets the rounded solution."""
+        master = self.master
+        if master.stand_ins > 1e-9 or master.exchanged > 1e-9:
+            return False
+        fine = 1_000_000
+        return bound >= self.problem.round_up(int((master.value * (1 - 1e-9) - 1e-6) * fine), fine)
+
+    def certify(
+        self, demands: Sequence[int], region: Region, scaled: Scaled, reduced: Whole
+    ) -> Certificate:
+        """Return the true bound that these whole duals prove in ``region``."""
+        scale = scaled.scale
+        fees = {tail: int(dual * scale) for tail, dual in self.master.tail_duals.items()}
+        inside = {tail: (fees[tail], ends) for tail, ends in region.tails.items()}
+        values, prices = scaled.values.tolist(), reduced.tolist()
+        return dual_bound(demands, values, prices, region.box, inside, scale)
 
     def solve_master(self, is_after_columns: bool) -> bool:
         before = self.master.lp_iterations

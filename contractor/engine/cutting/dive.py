@@ -12,9 +12,9 @@ from random import Random
 
 import numpy as np
 
-from contractor.engine.cutting.bounds import dual_bound
-from contractor.engine.cutting.columns import Generator, Region, scale_duals
+from contractor.engine.cutting.columns import Generator, scale_duals
 from contractor.engine.cutting.heuristics import best_rule, downsize
+from contractor.engine.cutting.master import Region
 from contractor.engine.cutting.problem import BarType, Cuts, Pattern, Problem, trim_cover
 from contractor.engine.cutting.repack import Repack
 
@@ -89,6 +89,15 @@ class Dive:
             fixed |= self._take(master.patterns[int(column)], int(whole[column]))
         return fixed
 
+    def take_by_chance(self, random: Random) -> None:
+        """Fix whole parts, then one each of what the solution uses, larger fractions likelier."""
+        self.take_whole_parts()
+        counts = self.generator.master.counts
+        columns = np.flatnonzero(counts > 0.02)
+        noise = np.array([random.random() for _ in columns])
+        for at in np.argsort(-counts[columns] * (0.3 + noise), kind="stable"):
+            self._take(self.generator.master.patterns[int(columns[at])], 1)
+
     def _picks(self, rest: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> list[int]:
         score = rest
         if self.random is not None:
@@ -103,7 +112,7 @@ class Dive:
         fits = min(self.residual[size] // number for size, number in pattern.content)
         count = min(count, fits)
         high = self.region.box[pattern.bar][1] - self._used(pattern.bar)
-        count = min(count, high, self.region.total[1] - sum(self.chosen.values()))
+        count = min(count, high, *self._tail_room(pattern.bar))
         if count <= 0:
             return False
         self.chosen[pattern] += count
@@ -111,6 +120,13 @@ class Dive:
         for size, number in pattern.content:
             self.residual[size] -= number * count
         return True
+
+    def _tail_room(self, bar: int) -> list[int]:
+        return [
+            high - sum(n for pattern, n in self.chosen.items() if pattern.bar >= tail)
+            for tail, (_, high) in self.region.tails.items()
+            if tail <= bar
+        ]
 
     def _used(self, bar: int) -> int:
         return sum(count for pattern, count in self.chosen.items() if pattern.bar == bar)
@@ -123,26 +139,25 @@ class Dive:
             (max(0, low - used[at]), high - used[at])
             for at, (low, high) in enumerate(self.region.box)
         )
-        have = sum(used.values())
-        low, high = self.region.total
-        return Region(box, (max(0, low - have), high - have))
+        tails = {}
+        for tail, (low, high) in self.region.tails.items():
+            have = sum(count for bar, count in used.items() if bar >= tail)
+            tails[tail] = (max(0, low - have), high - have)
+        return Region(box, tails)
 
     def _resolve(self, passes: int) -> bool:
         """Solve the residual; False once it cannot lead to a cheaper plan."""
         generator, rest = self.generator, self._rest_region()
         knapsack = generator.make_knapsack(self.residual)
         generator.master.set_demands(self.residual)
-        generator.master.set_box(rest.box, rest.total)
+        generator.master.set_region(rest)
         is_new = False
         for _ in range(passes):
             if self.is_stopped() or not generator.solve_master(is_new):
                 return False
-            scaled = scale_duals(self.problem, generator.master.duals)
+            scaled = scale_duals(self.problem, generator.master.size_duals)
             reduced = generator.price(knapsack, scaled)
-            values, prices = scaled.values.tolist(), reduced.tolist()
-            raw = dual_bound(self.residual, values, prices, rest.box, rest.total)
-            if raw is None:
-                return False
+            raw = generator.certify(self.residual, rest, scaled, reduced).raw
             if self.problem.round_up(raw + self.spent * scaled.scale, scaled.scale) >= self.upper:
                 return False
             found = generator.new_patterns(knapsack, scaled, generator.columns_per_pass)

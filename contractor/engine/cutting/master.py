@@ -1,14 +1,15 @@
 """The linear master of column generation: which patterns how often, as HiGHS holds it.
 
-Rows: one per size (at least the demand), one per bar type (least and most bars), one for all
-bars. Columns: patterns; one stand-in per size at a high price, so that the rows can always be
+Rows: one per size (at least the demand), one per bar type (least and most bars), and rows on
+"bars of type k or longer", added when a search first branches on them. Columns: patterns; one stand-in per size at a high price, so that the rows can always be
 met; exchange columns (a place for a size can hold the next smaller one) that steady the dual
 prices at the start and are shut off before the end.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 import highspy
 import numpy as np
@@ -17,6 +18,18 @@ import numpy.typing as npt
 from contractor.engine.cutting.problem import Pattern, Problem
 
 Floats = npt.NDArray[np.float64]
+Range = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Region:
+    """Least and most bars: per type, and of type k or longer for each k in ``tails``.
+
+    Bar types come in rising capacity, so tail 0 counts all bars.
+    """
+
+    box: tuple[Range, ...]
+    tails: Mapping[int, Range]
 
 
 class Master:
@@ -29,6 +42,7 @@ class Master:
         self.known: dict[Pattern, int] = {}
         self.highs = quiet_highs()
         self.lp_iterations = 0
+        self.tails: list[int] = []
         self._add_rows()
         self._add_fixed_columns(stand_in_price)
         # A bar bought and left whole: the least counts of a region can always be met.
@@ -36,7 +50,7 @@ class Master:
 
     def _add_rows(self) -> None:
         problem, infinity = self.problem, highspy.kHighsInf
-        rows = self.sizes + len(problem.bars) + 1
+        rows = self.sizes + len(problem.bars)
         lower = np.zeros(rows)
         upper = np.full(rows, infinity)
         lower[: self.sizes] = problem.demands
@@ -80,8 +94,9 @@ class Master:
             for size, number in pattern.content:
                 index.append(size)
                 value.append(float(number))
-            index += [self.sizes + pattern.bar, self.sizes + len(self.problem.bars)]
-            value += [1.0, 1.0]
+            rows = self._bar_rows(pattern.bar)
+            index += rows
+            value += [1.0] * len(rows)
         count = len(fresh)
         self.highs.addCols(
             count,
@@ -95,14 +110,37 @@ class Master:
         )
         return count
 
+    def _bar_rows(self, bar: int) -> list[int]:
+        first = self.sizes + len(self.problem.bars)
+        tails = [first + at for at, tail in enumerate(self.tails) if tail <= bar]
+        return [self.sizes + bar, *tails]
+
+    def add_tail(self, tail: int) -> None:
+        """Add the row that counts the bars of type ``tail`` and longer, if it is not there."""
+        if tail in self.tails:
+            return
+        self.tails.append(tail)
+        inside = [at for at, one in enumerate(self.patterns) if one.bar >= tail]
+        columns = np.array(inside, dtype=np.int32) + self.fixed
+        infinity = highspy.kHighsInf
+        self.highs.addRow(-infinity, infinity, len(inside), columns, np.ones(len(inside)))
+
     def set_demands(self, demands: Sequence[int]) -> None:
         infinity = highspy.kHighsInf
         for size, need in enumerate(demands):
             self.highs.changeRowBounds(size, float(need), infinity)
 
-    def set_box(self, box: Sequence[tuple[int, int]], total: tuple[int, int]) -> None:
-        for at, (low, high) in enumerate([*box, total]):
+    def set_region(self, region: Region) -> None:
+        for at, (low, high) in enumerate(region.box):
             self.highs.changeRowBounds(self.sizes + at, float(low), float(high))
+        for tail in region.tails:
+            self.add_tail(tail)
+        first, infinity = self.sizes + len(self.problem.bars), highspy.kHighsInf
+        for at, tail in enumerate(self.tails):
+            low, high = region.tails.get(tail, (0, None))
+            self.highs.changeRowBounds(
+                first + at, float(low), infinity if high is None else float(high)
+            )
 
     def allow_exchange(self, allowed: bool) -> None:
         high = highspy.kHighsInf if allowed else 0.0
@@ -121,7 +159,9 @@ class Master:
         if self.highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return False
         solution = self.highs.getSolution()
-        self.duals: Floats = np.array(solution.row_dual)
+        duals: Floats = np.array(solution.row_dual)
+        self.size_duals = duals[: self.sizes]
+        self.fees = self._bar_fees(duals)
         values: Floats = np.array(solution.col_value)
         self.stand_ins = float(values[: self.sizes].sum())
         self.exchanged = float(values[self.sizes : self.fixed].sum())
@@ -129,20 +169,36 @@ class Master:
         self.value = float(self.highs.getInfo().objective_function_value)
         return True
 
+    def _bar_fees(self, duals: Floats) -> Floats:
+        """Return what a bar of each type costs beside its price: minus its rows' duals."""
+        bars = len(self.problem.bars)
+        fees = -duals[self.sizes : self.sizes + bars]
+        self.tail_duals: dict[int, float] = {}
+        for at, tail in enumerate(self.tails):
+            dual = float(duals[self.sizes + bars + at])
+            self.tail_duals[tail] = dual
+            fees[tail:] -= dual
+        return fees
+
     def reduced_costs(self) -> Floats:
         """Return the reduced costs of the patterns at the last solution."""
         costs: Floats = np.array(self.highs.getSolution().col_dual)[self.fixed :]
         return costs
 
     def purge(self, most: int) -> None:
-        """Drop the patterns dearest at the last solution when there are more than ``most``."""
-        if len(self.patterns) <= most:
+        """Keep two thirds of ``most`` patterns when there are more: cheap and young ones stay."""
+        if len(self.patterns) <= most or len(self.counts) != len(self.patterns):
             return
         reduced = self.reduced_costs()
-        keep = most * 2 // 3
-        limit = max(float(np.partition(reduced, keep)[keep]), 1e-6)
-        reduced[: len(self.problem.bars)] = 0.0
-        drop = np.flatnonzero((reduced > limit) & (self.counts < 1e-9))
+        basic = highspy.HighsBasisStatus.kBasic
+        status = self.highs.getBasis().col_status[self.fixed :]
+        for at, state in enumerate(status):
+            if state == basic:
+                reduced[at] = -1.0
+        reduced[: len(self.problem.bars)] = -1.0
+        order = np.argsort(reduced[::-1], kind="stable")
+        drop = np.sort(len(reduced) - 1 - order[most * 2 // 3 :])
+        drop = drop[reduced[drop] >= 0.0]
         self.highs.deleteCols(len(drop), (drop + self.fixed).astype(np.int32))
         gone = set(drop.tolist())
         self.patterns = [one for at, one in enumerate(self.patterns) if at not in gone]

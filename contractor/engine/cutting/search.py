@@ -12,8 +12,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
 
-from contractor.engine.cutting.columns import Generator, Region, tighten
+import numpy as np
+
+from contractor.engine.cutting.columns import Generator, tighten
 from contractor.engine.cutting.dive import Dive
+from contractor.engine.cutting.master import Region
 from contractor.engine.cutting.problem import Cuts, Pattern, Problem
 
 WHOLE = 1e-5
@@ -24,6 +27,8 @@ class Node:
     bound: int
     number: int
     region: Region = field(compare=False)
+    split: tuple[Region, Region] | None = field(compare=False, default=None)
+    is_converged: bool = field(compare=False, default=True)
 
 
 class Search:
@@ -47,6 +52,9 @@ class Search:
         self._is_stopped = is_stopped
         self.report = report
         self.random = Random(seed)
+        costs = np.array([bar.cost for bar in problem.bars], dtype=np.float64)
+        # What one bar more of a type means: its cost over the next shorter one.
+        self.steps = np.maximum(np.abs(np.diff(costs, prepend=0.0)), 1.0)
         self.nodes: list[Node] = []
         self.made = 0
         self.dives = 0
@@ -57,8 +65,9 @@ class Search:
 
     def run(self) -> None:
         supply = [bar.supply for bar in self.problem.bars]
-        self.everything = Region(tuple((0, have) for have in supply), (0, self.problem.pieces))
+        self.everything = Region(tuple((0, have) for have in supply), {0: (0, self.problem.pieces)})
         self._visit(self.everything)
+        self._plunge()
         while self.nodes and not self.is_stopped():
             node = self.nodes[0]
             self._note_bound()
@@ -68,6 +77,23 @@ class Search:
             self._branch(node)
         self._note_bound()
 
+    def _plunge(self) -> None:
+        """Follow the better child down to whole counts: a good plan early closes many nodes."""
+        last = 0
+        while self.nodes and not self.is_stopped():
+            fresh = [node for node in self.nodes if node.number > last]
+            if not fresh:
+                return
+            node = min(fresh)
+            last = self.made
+            if node.split is None:
+                if self.cost > node.bound and node.is_converged:
+                    self._dive(node.region)
+                return
+            self.nodes.remove(node)
+            heapq.heapify(self.nodes)
+            self._branch(node)
+
     def _note_bound(self) -> None:
         open_bounds = [node.bound for node in self.nodes[:1] + self.stuck]
         self.bound = max(self.bound, min([self.cost, *open_bounds]))
@@ -76,53 +102,54 @@ class Search:
     def _visit(self, region: Region) -> None:
         """Bound a region and keep it as a node unless it cannot beat the best plan."""
         self.made += 1
+        self.generator.master.purge(3 * len(self.problem.widths) + 200)
         found = self.generator.converge(region, self.cost, self.is_stopped)
-        if found.bound is not None and found.bound < self.cost:
-            region = tighten(region, found, self.problem, self.cost)
-            heapq.heappush(self.nodes, Node(found.bound, self.made, region))
-
-    def _branch(self, node: Node) -> None:
-        master = self.generator.master
-        master.purge(3 * len(self.problem.widths) + 200)
-        found = self.generator.converge(node.region, self.cost, self.is_stopped)
         if found.bound is None or found.bound >= self.cost:
             return
         if not found.is_converged:
-            heapq.heappush(self.nodes, node)
-            return
-        split = self._split(node.region)
-        if split is None:
-            self._dig(node)
+            heapq.heappush(self.nodes, Node(found.bound, self.made, region, None, False))
             return
         if self.made == 1:
             self._round_up()
-        elif self.made % 64 == 1:
-            self._dive(node.region)
-        for region in split:
-            self._visit(region)
+        split = self._split(tighten(region, found, self.problem, self.cost))
+        node = Node(found.bound, self.made, region, split)
+        heapq.heappush(self.nodes, node)
+        if split is None:
+            self._repack(self._whole_counts(), 5)
+
+    def _branch(self, node: Node) -> None:
+        if node.split is not None:
+            for region in node.split:
+                self._visit(region)
+            return
+        found = self.generator.converge(node.region, self.cost, self.is_stopped)
+        if found.bound is None or found.bound >= self.cost:
+            return
+        if node.is_converged:
+            self._dig(node)
+        else:
+            self._visit(node.region)
 
     def _split(self, region: Region) -> tuple[Region, Region] | None:
+        """Split on a fractional number of bars of some type or longer; None: all are whole.
+
+        Sums over all longer types settle many bars of nearly one length at once, where single
+        types would only pass the fraction on to their neighbours.
+        """
         counts = self.generator.master.bar_counts()
-        total = float(counts.sum())
-        low = int(total + WHOLE)
-        if abs(total - round(total)) > WHOLE:
-            return (
-                Region(region.box, (region.total[0], low)),
-                Region(region.box, (low + 1, region.total[1])),
-            )
-        worst, at = WHOLE, -1
-        for bar, count in enumerate(counts):
-            distance = abs(count - round(count))
-            distance *= self.problem.bars[bar].cost if distance > WHOLE else 0
-            if distance > worst:
-                worst, at = distance, bar
-        if at < 0:
+        sums = counts[::-1].cumsum()[::-1]
+        away = np.abs(sums - np.round(sums))
+        if away[0] > WHOLE:
+            tail = 0
+        else:
+            tail = int((away * self.steps).argmax())
+        if away[tail] <= WHOLE:
             return None
-        low = int(counts[at])
-        left, right = list(region.box), list(region.box)
-        left[at] = (region.box[at][0], low)
-        right[at] = (low + 1, region.box[at][1])
-        return Region(tuple(left), region.total), Region(tuple(right), region.total)
+        low, high = region.tails.get(tail, (0, self.problem.pieces))
+        whole = int(sums[tail])
+        left = Region(region.box, {**region.tails, tail: (low, whole)})
+        right = Region(region.box, {**region.tails, tail: (whole + 1, high)})
+        return left, right
 
     def _round_up(self) -> None:
         """Try the bars of a fractional solution, more and more of them rounded up."""
@@ -134,24 +161,32 @@ class Search:
         for at in order:
             room = sum(b.capacity * n for b, n in zip(self.problem.bars, bars, strict=True))
             if room >= wanted:
-                self._repack(bars, 300)
+                self._repack(bars, 3)
                 tries += 1
             if counts[at] - bars[at] < WHOLE or tries == 4:
                 break
             bars[at] += 1
 
-    def _repack(self, bars: list[int], steps: int) -> None:
-        """Pack into ``bars`` (bars per type), starting from the whole part of the solution."""
+    def _whole_counts(self) -> list[int]:
+        return [round(count) for count in self.generator.master.bar_counts()]
+
+    def _repack(self, bars: list[int], tries: int) -> None:
+        """Pack into ``bars`` (bars per type), each try from another rounding of the solution."""
         cost = sum(b.cost * n for b, n in zip(self.problem.bars, bars, strict=True))
-        if cost < self.cost + self.problem.bars[-1].cost:
+        if cost >= self.cost + self.problem.bars[-1].cost:
+            return
+        for _ in range(tries):
             dive = Dive(self.generator, self.everything, self.cost, self.is_stopped)
-            dive.take_whole_parts()
-            self._accept(dive.repack(bars, steps, self.random))
+            dive.take_by_chance(self.random)
+            cuts = dive.repack(bars, 250, self.random)
+            if cuts is not None:
+                self._accept(cuts)
+                return
 
     def _dive(self, region: Region, random: Random | None = None) -> None:
         self.dives += 1
         self.generator.master.purge(2 * len(self.problem.widths) + 100)
-        bars = [round(count) for count in self.generator.master.bar_counts()]
+        bars = self._whole_counts()
         dive = Dive(self.generator, region, self.cost, self.is_stopped, random)
         self._accept(dive.run())
         self._accept(dive.repack(bars, 1000, self.random))
@@ -168,7 +203,7 @@ class Search:
                 self.generator.converge(node.region, self.cost, self.is_stopped)
             if self.is_stopped():
                 break
-            self._repack([round(count) for count in self.generator.master.bar_counts()], 500)
+            self._repack(self._whole_counts(), 20)
             if self.cost > node.bound:
                 self._dive(node.region, self.random if turn else None)
             if self.cost <= node.bound:
