@@ -1,126 +1,55 @@
-"""The whole chain on one survey: layout, screening, bill, drawings, from one set of choices.
+"""The whole chain: survey -> layout -> screening -> bill of materials -> drawings.
 
-The hardware of the bill is the hardware of the screening: one ``Hardware`` goes into both.
+Layout and screening agree: the layout never spaces braces wider than the screening carries, with
+the same hardware that the bill then counts.
 """
 
 from __future__ import annotations
 
-import hashlib
-import json
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-from contractor.engine.data.steel_shapes import shapes
-from contractor.engine.drawing.elevation import elevation_svg
-from contractor.engine.drawing.plan import framing_plan_svg
+from contractor.engine.drawing import elevation_svg, framing_plan_svg
+from contractor.engine.drawing.canvas import CanvasName
 from contractor.engine.errors import InputError
-from contractor.engine.layout.answer import Layout
-from contractor.engine.materials.catalogue import read_catalogue
-from contractor.engine.materials.document import write_bill
-from contractor.engine.materials.hardware import Hardware, read_hardware
-from contractor.engine.materials.rates import read_rates, read_travel
-from contractor.engine.materials.work import PlacedBrace, WallWork
+from contractor.engine.layout import Layout
+from contractor.engine.materials import (
+    Catalogue,
+    Hardware,
+    Rates,
+    Travel,
+    WallWork,
+    cost_of,
+    take_off,
+    work_of,
+    write_bill,
+)
 from contractor.engine.screened_layout import ScreenedLayout, lay_out_screened
 from contractor.engine.screening.document import screening_document
-from contractor.engine.screening.hardware import DEFAULT_SHAPE, BraceKit, kit_with
-from contractor.engine.screening.version import ENGINE_VERSION
+from contractor.engine.screening.hardware import Assumptions, BraceKit, kit_with
+from contractor.engine.screening.whatif import Priced, Variant
 from contractor.engine.survey import Survey
 from contractor.engine.survey_reader import read_survey
-from contractor.engine.units import TICKS_PER_INCH
+from contractor.engine.units import TICKS_PER_INCH, System
 
-DEFAULT_KIT = BraceKit()
-# What the bill counts unless the company says otherwise: the very kit that is screened.
-DEFAULT_HARDWARE: dict[str, Any] = {
-    "shape": DEFAULT_SHAPE,
-    "through_bolt_diameter": {"value": DEFAULT_KIT.bolts.diameter_in, "unit": "in"},
-    "through_bolts_per_bracket": DEFAULT_KIT.bolts.count,
-    "anchor_diameter": {"value": DEFAULT_KIT.anchors.diameter_in, "unit": "in"},
-    "anchors_per_bracket": DEFAULT_KIT.anchors.count,
-    "torque": {"value": DEFAULT_KIT.tightening.torque_lbf_ft, "unit": "lbf ft"},
-}
+Document = dict[str, Any]
 
 
 @dataclass(frozen=True)
-class Assessment:
-    """Documents of one wall, and the figures that a job adds up.
+class Shop:
+    """What a company works with: parts, rates, its usual hardware and assumptions."""
 
-    ``drawings`` are SVG texts: "elevation" and, where joists run along the wall, "framing_plan".
-    ``input_hash`` covers survey, settings and engine version: equal hash, equal documents.
-    """
-
-    layout: dict[str, Any]
-    screening: dict[str, Any]
-    bill: dict[str, Any]
-    drawings: dict[str, str]
-    input_hash: str
-
-    @property
-    def labour_minutes(self) -> int:
-        return round(float(self.bill["cost"]["labour"]["value"]) * 60)
-
-    @property
-    def weight_lb(self) -> float:
-        return float(self.bill["lifting"]["total"]["value"])
-
-    @property
-    def cost_cents(self) -> int:
-        return int(self.bill["cost"]["total_cents"])
-
-
-def assess(document: object, *, settings: Mapping[str, Any]) -> Assessment:
-    """Lay out, screen and count one ``wall-survey/1``.
-
-    ``settings``: ``parts`` (``parts-catalogue/1``) and ``rates`` (``company-rates/1``), and where
-    the company differs from the defaults ``hardware``, ``layout_rules`` (members of the survey's
-    ``rules``; what the survey itself says goes first) and ``travel``. Raises InputError.
-    """
-    hardware = read_hardware({**DEFAULT_HARDWARE, **settings.get("hardware", {})})
-    survey = read_survey(with_rules(document, settings.get("layout_rules", {})))
-    laid_out = lay_out_screened(
-        survey, shape=hardware.shape, grade=hardware.grade, kit=kit_of(hardware)
-    )
-    assert laid_out.screening is not None
-    bill = write_bill(
-        survey.name,
-        [wall_work(survey, laid_out.layout)],
-        hardware,
-        read_catalogue(settings["parts"]),
-        read_rates(settings["rates"]),
-        read_travel(settings.get("travel")),
-    )
-    return Assessment(
-        layout=laid_out.document(),
-        screening=screening_document(laid_out.screening),
-        bill=bill,
-        drawings=draw(laid_out, hardware),
-        input_hash=hash_of({"survey": document, "settings": dict(settings)}),
-    )
-
-
-def draw(laid_out: ScreenedLayout, hardware: Hardware) -> dict[str, str]:
-    """Return the drawings of a wall, with the reasons for an engineer's review under them."""
-    survey, layout, screening = laid_out.survey, laid_out.layout, laid_out.screening
-    notes = [reason.text for reason in screening.reasons] if screening else []
-    flange_in = shapes()[hardware.shape].flange_width_in
-    drawings = {"elevation": elevation_svg(survey, layout, flange_in=flange_in, notes=notes)}
-    if survey.framing.direction == "parallel":
-        drawings["framing_plan"] = framing_plan_svg(survey, layout, hardware)
-    return drawings
-
-
-def with_rules(document: object, rules: Mapping[str, Any]) -> object:
-    """Return the survey with the company's ``rules`` under its own."""
-    if not rules or not isinstance(document, dict):
-        return document
-    own = document.get("rules") or {}
-    return {**document, "rules": {**rules, **own}} if isinstance(own, dict) else document
+    catalogue: Catalogue
+    rates: Rates
+    hardware: Hardware = field(default_factory=Hardware)
+    assumptions: Assumptions | None = None
 
 
 def kit_of(hardware: Hardware) -> BraceKit:
-    """Return what the screening has to check for this hardware. Raises InputError."""
+    """Return ``hardware`` as the screening sees it. Raises InputError for sizes without data."""
     try:
-        return kit_with(
+        kit = kit_with(
             bolt_count=hardware.through_bolts_per_bracket,
             bolt_diameter_in=hardware.through_bolt_diameter_ticks / TICKS_PER_INCH,
             anchor_count=hardware.anchors_per_bracket,
@@ -131,31 +60,137 @@ def kit_of(hardware: Hardware) -> BraceKit:
         raise InputError(
             "unknown_bolt_size",
             "/hardware",
-            "A bolt or anchor has a diameter that is not in the tables.",
-            "Use 1/2, 5/8, 3/4, 7/8 or 1 in.",
+            "The screening has no data for this bolt or anchor diameter.",
+            "Choose 1/2, 5/8, 3/4, 7/8 or 1 in.",
         ) from error
+    backer = replace(
+        kit.backer,
+        length_in=hardware.backer_ticks / TICKS_PER_INCH,
+        nails_per_joist=hardware.counts.per_joist_through_backer,
+        nails_per_block=hardware.counts.per_block_through_backer,
+    )
+    return replace(kit, backer=backer)
 
 
-def wall_work(survey: Survey, layout: Layout, name: str | None = None) -> WallWork:
-    """Return a laid-out wall as the take-off reads it."""
-    return WallWork(
-        name or survey.name,
+def lay_out_and_screen(survey: Survey, shop: Shop) -> ScreenedLayout:
+    """Return layout and screening with the shop's hardware. Raises InputError."""
+    hardware = shop.hardware
+    return lay_out_screened(
         survey,
-        tuple(
-            PlacedBrace(
-                mark=brace.mark,
-                at_ticks=brace.at_ticks,
-                beam_ticks=brace.beam_length_ticks,
-                is_measured=brace.basis == "measured",
-                furring_layers=brace.furring_layers,
-                specials=brace.specials,
-            )
-            for brace in layout.braces
-        ),
+        shape=hardware.shape,
+        grade=hardware.grade,
+        kit=kit_of(hardware),
+        assumptions=shop.assumptions,
     )
 
 
-def hash_of(inputs: Mapping[str, Any]) -> str:
-    """Return the SHA-256 of the canonical JSON of ``inputs`` and the engine version."""
-    text = json.dumps({**inputs, "engine": ENGINE_VERSION}, sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+def assess(
+    document: object,
+    shop: Shop,
+    *,
+    travel: Travel | None = None,
+    system: System = "us",
+    canvas: CanvasName = "a4",
+) -> Document:
+    """Return every document of one wall; see ``assess_house``."""
+    found = assess_house([document], shop, travel=travel, system=system, canvas=canvas)
+    return {**found["walls"][0], "bill": found["bill"]}
+
+
+def assess_house(
+    documents: Sequence[object],
+    shop: Shop,
+    *,
+    name: str | None = None,
+    travel: Travel | None = None,
+    system: System = "us",
+    canvas: CanvasName = "a4",
+) -> Document:
+    """Return layout, screening and drawings of each surveyed wall, and one bill for the job.
+
+    Walls without a layout are left out of the bill; with none at all it is None. Raises
+    InputError as reader, layout, screening and materials do.
+    """
+    screened = [lay_out_and_screen(read_survey(document), shop) for document in documents]
+    works = _works(screened)
+    title = name or screened[0].survey.name or "job"
+    bill = None
+    if works:
+        hardware, catalogue, rates = shop.hardware, shop.catalogue, shop.rates
+        bill = write_bill(title, works, hardware, catalogue, rates, travel, system)
+    return {
+        "walls": [_wall_documents(found, shop, system, canvas) for found in screened],
+        "bill": bill,
+    }
+
+
+def _works(screened: Sequence[ScreenedLayout]) -> list[WallWork]:
+    """Return the work of walls that have a layout, each under its own name."""
+    works: list[WallWork] = []
+    for number, found in enumerate(screened, start=1):
+        if found.layout.no_answer is None:
+            name = found.survey.name or f"wall {number}"
+            if any(work.name == name for work in works):
+                name = f"{name} ({number})"
+            works.append(work_of(found.survey, found.layout, name))
+    return works
+
+
+def _wall_documents(
+    found: ScreenedLayout, shop: Shop, system: System, canvas: CanvasName
+) -> Document:
+    survey, layout, screening = found.survey, found.layout, found.screening
+    assert screening is not None
+    notes = review_notes(found)
+    flange = screening.case.shape.flange_width_in
+    is_parallel = survey.framing.direction == "parallel"
+    plan = None
+    if is_parallel:
+        plan = framing_plan_svg(
+            *(survey, layout, shop.hardware), canvas=canvas, system=system, notes=notes
+        )
+    return {
+        "layout": found.document(system),
+        "screening": screening_document(screening, system),
+        "drawing": elevation_svg(
+            *(survey, layout), canvas=canvas, system=system, flange_in=flange, notes=notes
+        ),
+        "framing_plan": plan,
+    }
+
+
+def review_notes(found: ScreenedLayout) -> list[str]:
+    """Return what a drawing must say: the outcome, and why an engineer must look."""
+    if found.screening is None:
+        return []
+    reasons = [reason.text for reason in found.screening.reasons]
+    outcome = found.screening.outcome.capitalize()
+    return [f"{outcome}: {reasons[0]}", *reasons[1:]] if reasons else [f"{outcome}."]
+
+
+def prices(shop: Shop, travel: Travel | None = None) -> Priced:
+    """Return how a what-if prices its variants: cents and labour hours of the whole job."""
+
+    def price(variant: Variant, survey: Survey, layout: Layout) -> tuple[int, float]:
+        hardware = _hardware_of(shop.hardware, variant)
+        takeoff = take_off([work_of(survey, layout)], hardware, shop.catalogue)
+        cost = cost_of(takeoff, shop.rates, travel)
+        return cost.total(), cost.hours
+
+    return price
+
+
+def _hardware_of(hardware: Hardware, variant: Variant) -> Hardware:
+    """Return the hardware that a variant is screened with, so that it is also what is priced."""
+    changed = replace(hardware, shape=variant.shape, grade=variant.grade)
+    kit = variant.kit
+    if kit is None:
+        return changed
+    return replace(
+        changed,
+        through_bolts_per_bracket=kit.bolts.count,
+        through_bolt_diameter_ticks=round(kit.bolts.diameter_in * TICKS_PER_INCH),
+        anchors_per_bracket=kit.anchors.count,
+        anchor_diameter_ticks=round(kit.anchors.diameter_in * TICKS_PER_INCH),
+        torque_lbf_ft=kit.tightening.torque_lbf_ft,
+    )

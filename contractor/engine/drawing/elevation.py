@@ -86,7 +86,7 @@ def elevation_pages(
     while panels or rows:
         taken = (panels[:2], []) if panels else ([], rows)
         svg, height = page(*taken, len(pages) + 1)
-        while height > PAGE_HEIGHT and sum(map(len, taken)) > 1:
+        while height > PAGE_HEIGHT and len(taken[0]) + len(taken[1]) > 1:
             taken = (taken[0][:-1], taken[1][:-1])
             svg, height = page(*taken, len(pages) + 1)
         pages.append(svg)

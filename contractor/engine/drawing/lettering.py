@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 #: Advance widths in em of a common sans serif, by kind of letter, rounded up. Good to a few
 #: per cent, which is all that keeping labels apart needs.
@@ -13,21 +14,24 @@ _WIDE = set("mwMW%@—")
 _CAPITALS = set("ABCDEFGHJKLNOPQRSTUVXYZ&")
 
 
+@lru_cache(maxsize=8192)
+def _width_em(words: str) -> float:
+    return sum(_letter_em(letter) for letter in words)
+
+
+def _letter_em(letter: str) -> float:
+    if letter in _NARROW:
+        return 0.26
+    if letter in _SLIM:
+        return 0.36
+    if letter in _WIDE:
+        return 0.9
+    return 0.71 if letter in _CAPITALS else 0.565
+
+
 def text_width(words: str, size: float) -> float:
     """Return the width of ``words`` at a font size of ``size``, in the same unit."""
-    em = 0.0
-    for letter in words:
-        if letter in _NARROW:
-            em += 0.26
-        elif letter in _SLIM:
-            em += 0.36
-        elif letter in _WIDE:
-            em += 0.9
-        elif letter in _CAPITALS:
-            em += 0.71
-        else:
-            em += 0.565
-    return em * size
+    return _width_em(words) * size
 
 
 def wrap(words: str, size: float, width: float) -> list[str]:
@@ -89,19 +93,32 @@ class Places:
         return box.lies_in(self.frame) and not any(box.meets(other) for other in self.taken)
 
     def find(
-        self, words: str, size: float, spots: Iterable[tuple[float, float]]
+        self,
+        words: str,
+        size: float,
+        spots: Iterable[tuple[float, float]],
+        frame: Box | None = None,
     ) -> tuple[float, float] | None:
-        """Return the first spot (middle of the baseline) where ``words`` are free, and take it."""
+        """Return the first spot (middle of the baseline) where ``words`` are free, and take it.
+
+        ``frame`` is a smaller frame for these words alone.
+        """
+        half = text_width(words, size) / 2
         for x, y in spots:
-            box = text_box(x, y, words, size, "middle")
-            if self.is_free(box):
+            box = Box(x - half, y - 0.8 * size, x + half, y + 0.25 * size)
+            if (frame is None or box.lies_in(frame)) and self.is_free(box):
                 self.take(box)
                 return x, y
         return None
 
 
-def spots_around(x: float, y: float, step: float) -> list[tuple[float, float]]:
-    """Return places near (x, y), nearest first, then ever farther up, down and aside."""
-    moves = [(dx * step, dy * step) for dx in range(-7, 8) for dy in range(-7, 8)]
-    moves.sort(key=lambda move: (move[0] ** 2 + 2 * move[1] ** 2, move))
-    return [(x + dx, y + dy) for dx, dy in moves]
+_MOVES = sorted(
+    ((dx, dy) for dx in range(-7, 8) for dy in range(-7, 8)),
+    key=lambda move: (move[0] ** 2 + 2 * move[1] ** 2, move),
+)
+
+
+def spots_around(x: float, y: float, step: float) -> Iterator[tuple[float, float]]:
+    """Yield places near (x, y), nearest first, then ever farther up, down and aside."""
+    for dx, dy in _MOVES:
+        yield x + dx * step, y + dy * step

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from contractor.engine.drawing.lettering import Box, spots_around, text_box, text_width
 from contractor.engine.drawing.panel import Panel, height_near
 from contractor.engine.drawing.svg import Svg
@@ -84,12 +86,7 @@ def label(svg: Svg, panel: Panel, words: str, x: float, y: float, css: str = "")
     size = panel.canvas.small
     highest = min(panel.y(panel.wall_top(height)) for _, height in panel.floor_points())
     frame = Box(panel.x(panel.start) + 1, highest, panel.x(panel.end) - 1, panel.slab_y)
-    spots = [
-        spot
-        for spot in spots_around(x, y, size * 0.9)
-        if text_box(*spot, words, size, "middle").lies_in(frame)
-    ]
-    spot = panel.places.find(words, size, spots)
+    spot = panel.places.find(words, size, spots_around(x, y, size * 0.9), frame)
     if spot is None:
         return False
     box = text_box(*spot, words, size, "middle")
@@ -198,8 +195,8 @@ def _draw_crack(svg: Svg, panel: Panel, crack: Crack) -> None:
         height = int(panel.wall_top(height_near(panel.survey.stations, at)) / 2)
     course = _course(panel, crack.kind, at, height, half)
     svg.path(course, "accent-line", crack=crack.kind, at=at)
-    for x, y in course:
-        panel.places.take(Box(x - 2, y - 2, x + 2, y + 2))
+    for (x1, y1), (x2, y2) in pairwise(course):
+        panel.places.take(Box(min(x1, x2) - 2, min(y1, y2) - 2, max(x1, x2) + 2, max(y1, y2) + 2))
 
 
 def _course(panel: Panel, kind: str, at: int, height: int, half: int) -> list[tuple[float, float]]:
