@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from typing import Any, ClassVar
+
 from django.db import models
 
 from contractor.api.models import Branch, Versioned
 
 
+def digits_of(phone: str) -> str:
+    """Return the last ten digits: how a text gateway and a typed number are told the same."""
+    return "".join(sign for sign in phone if sign.isdecimal())[-10:]
+
+
 class Customer(Versioned):
+    """``phone_digits`` follows ``phone``: replies are matched by it."""
+
+    quiet_fields: ClassVar[frozenset[str]] = frozenset({"phone_digits"})
+
     class Language(models.TextChoices):
         ENGLISH = "en", "English"
         SPANISH = "es", "Español"
@@ -16,6 +27,7 @@ class Customer(Versioned):
     name = models.CharField(max_length=120)
     email = models.EmailField(blank=True)
     phone = models.CharField(max_length=32, blank=True)
+    phone_digits = models.CharField(max_length=10, blank=True, db_index=True, editable=False)
     language = models.CharField(max_length=2, choices=Language.choices, default=Language.ENGLISH)
 
     class Meta:
@@ -23,6 +35,12 @@ class Customer(Versioned):
 
     def __str__(self) -> str:
         return f"customer {self.pk}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.phone_digits = digits_of(self.phone)
+        if kwargs.get("update_fields") is not None:
+            kwargs["update_fields"] = {*kwargs["update_fields"], "phone_digits"}
+        super().save(*args, **kwargs)
 
 
 class Consent(models.Model):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.db import models
 
 from contractor.api.models import Branch, Versioned
@@ -16,6 +18,9 @@ class Reminder(Versioned):
     writing it down leaves SENDING, which becomes UNKNOWN: the gateway or a person says what
     happened, nothing is sent again blindly.
     """
+
+    # Moved by machines by the thousand; its events tell the story.
+    audited: ClassVar[bool] = False
 
     class Status(models.TextChoices):
         DUE = "due"
@@ -76,7 +81,8 @@ class Reading(Versioned):
     """What was measured at one place on one day: inward offset, crack width or bolt torque.
 
     Bow and crack readings have a place on the wall (``at_ticks`` along, ``height_ticks`` up) and
-    ``value_ticks``; torque readings have the brace's mark and ``torque_lbf_ft``.
+    ``value_ticks``; torque readings have the brace's mark and ``torque_lbf_ft``. A reading with
+    a ``doubt`` is kept to be confirmed and used nowhere until somebody did.
     """
 
     class Kind(models.TextChoices):
@@ -97,6 +103,7 @@ class Reading(Versioned):
     instrument = models.CharField(max_length=80, blank=True)
     resolution_ticks = models.PositiveIntegerField(null=True, blank=True)
     source = models.CharField(max_length=20, default="office")
+    doubt = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["measured_on", "id"]
@@ -116,7 +123,7 @@ class Reading(Versioned):
             ),
             models.UniqueConstraint(
                 fields=["site", "wall", "kind", "at_ticks", "height_ticks", "measured_on"],
-                condition=~models.Q(kind="torque"),
+                condition=~models.Q(kind="torque") & models.Q(doubt=""),
                 name="one_reading_a_day_and_place",
             ),
         ]

@@ -78,6 +78,7 @@ class Photo(models.Model):
     )
     file = models.FileField(upload_to="photos/%Y/%m/")
     thumbnail = models.FileField(upload_to="photos/%Y/%m/")
+    source = models.CharField(max_length=20, default="crew")
     taken_at = models.DateTimeField(null=True, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
 
