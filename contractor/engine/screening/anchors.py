@@ -220,45 +220,21 @@ def _tension_check(
     pull: float,
     inputs: tuple[Number, ...],
 ) -> Check:
-    numbers = (
+    tipping = (
         Number("Vu", factored, "lbf"),
         Number("e", anchors.force_height_in, "in", PRACTICE, "height of the force"),
         Number("a", anchors.lever_in, "in", PRACTICE, "anchors to the bracket's toe"),
-    )
-    demand = Step(
-        "Nu",
-        "pull from the bracket's tipping",
-        "{0} × {1} / {2}",
-        numbers,
-        pull,
-        "lbf",
-        "statics; common practice",
-        PRACTICE,
     )
     ways = (
         Number("φNsa", found.steel_tension, "lbf", MEMORY),
         Number("φNcbg", found.breakout_tension, "lbf", MEMORY),
     )
-    step = Step(
-        "φNn",
-        "lesser of steel and concrete breakout",
-        "min({0}, {1})",
-        ways,
-        found.tension,
-        "lbf",
-        f"{CODE} 17.6.1, 17.6.2",
-        MEMORY,
-    )
-    return compare(
-        "anchor_tension",
-        "Base anchors: tension",
-        pull,
-        found.tension,
-        "lbf",
-        f"{CODE} 17.6",
-        (demand, step),
-        inputs,
-    )
+    label, clause = "pull from the bracket's tipping", "statics; common practice"
+    demand = Step("Nu", label, "{0} × {1} / {2}", tipping, pull, "lbf", clause, PRACTICE)
+    label, clause = "lesser of steel and concrete breakout", f"{CODE} 17.6.1, 17.6.2"
+    step = Step("φNn", label, "min({0}, {1})", ways, found.tension, "lbf", clause, MEMORY)
+    title, clause, steps = "Base anchors: tension", f"{CODE} 17.6", (demand, step)
+    return compare("anchor_tension", title, pull, found.tension, "lbf", clause, steps, inputs)
 
 
 def _interaction_check(

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from contractor.engine.screening.brace import Demand, bay_check
+from contractor.engine.screening.brace import bay_check
+from contractor.engine.screening.brace_load import Demand
 from contractor.engine.screening.case import TICKS_PER_INCH, Case
 from contractor.engine.screening.checks import Check
 from contractor.engine.screening.findings import Note, Outcome, Reason

@@ -110,7 +110,7 @@ def frame_errors(segments: Sequence[Segment], span_in: float) -> dict[str, float
     reaction = abs(model.nodes["a"].RxnFY["Combo 1"])
     exact_bent = abs(exact.ei_deflection.value) / (E_PSI * I_IN4)
     return {
-        "frame_reaction": abs(reaction - abs(exact.bottom_lbf)) / abs(exact.shear.value),
-        "frame_moment": abs(moment - abs(exact.moment.value)) / abs(exact.moment.value),
-        "frame_deflection": abs(bent - exact_bent) / exact_bent,
+        "frame_reaction": float(abs(reaction - abs(exact.bottom_lbf)) / abs(exact.shear.value)),
+        "frame_moment": float(abs(moment - abs(exact.moment.value)) / abs(exact.moment.value)),
+        "frame_deflection": float(abs(bent - exact_bent) / exact_bent),
     }

@@ -131,52 +131,41 @@ def _inputs(bolts: TopBolts, member: WoodMember) -> tuple[Number, ...]:
 
 
 def _shear_steps(bolts: TopBolts, member: WoodMember, found: BoltStrength) -> tuple[Step, ...]:
-    _, diameter, lm, ls, gravity = _inputs(bolts, member)
+    count, diameter, lm, ls, gravity = _inputs(bolts, member)
     fe = Number("Fe", found.bearing_psi, "psi", MEMORY)
     fes = Number("Fes", found.plate_bearing_psi, "psi", READ)
     fyb = Number("Fyb", bolts.bending_yield_psi, "psi", MEMORY)
     z = Number("Z", found.yield_value.value_lbf, "lbf", MEMORY)
-    factors = (
+    group = (
+        count,
+        z,
         Number("CD", found.duration, "", MEMORY),
         Number("CΔ", found.geometry, "", MEMORY),
         Number("Cg", found.group, "", MEMORY),
     )
-    bearing_pattern = (
-        "11200 × {0}, to 50 psi" if member.angle_deg == 0 else "Hankinson at an angle, G = {0}"
-    )
+    is_along = member.angle_deg == 0
+    bearing = "11200 × {0}, to 50 psi" if is_along else "Hankinson at an angle, G = {0}"
     mode = f"mode {found.yield_value.mode} of six, from {{0}}, {{1}}, {{2}}, {{3}}, {{4}}, {{5}}"
+    label, clause = "dowel bearing strength of the wood", "NDS 2018 Table 12.3.3"
+    dowel = (diameter, lm, ls, fe, fes, fyb)
     return (
-        Step(
-            "Fe",
-            "dowel bearing strength of the wood",
-            bearing_pattern,
-            (gravity,),
-            found.bearing_psi,
-            "psi",
-            "NDS 2018 Table 12.3.3",
-            MEMORY,
-        ),
-        Step(
-            "Z",
-            "reference value, single shear",
-            mode,
-            (diameter, lm, ls, fe, fes, fyb),
-            found.yield_value.value_lbf,
-            "lbf",
-            "NDS 2018 12.3.1",
-            MEMORY,
-        ),
-        Step(
+        Step("Fe", label, bearing, (gravity,), fe.value, "psi", clause, MEMORY),
+        _lbf_step("Z", "reference value, single shear", mode, dowel, z.value, "12.3.1"),
+        _lbf_step(
             "Z'",
             "adjusted value of the group",
             "{0} × {1} × {2} × {3} × {4}",
-            (Number("n", bolts.count, ""), z, *factors),
+            group,
             found.total_lbf,
-            "lbf",
-            "NDS 2018 Table 11.3.1; CD permanent load",
-            MEMORY,
+            "Table 11.3.1; CD permanent load",
         ),
     )
+
+
+def _lbf_step(
+    symbol: str, label: str, pattern: str, numbers: tuple[Number, ...], value: float, clause: str
+) -> Step:
+    return Step(symbol, label, pattern, numbers, value, "lbf", f"NDS 2018 {clause}", MEMORY)
 
 
 def washer_tension_lbf(force_lbf: float, offset_in: float, bolts: TopBolts) -> float:
@@ -185,13 +174,19 @@ def washer_tension_lbf(force_lbf: float, offset_in: float, bolts: TopBolts) -> f
     The force acts ``offset_in`` from the joist's centre and twists the bracket off; the outer
     bolts of every row hold it. A row of one bolt has no arm: its own washer is the arm.
     """
-    arm = (bolts.per_row - 1) * bolts.spacing_in if bolts.per_row > 1 else bolts.washer_in / 2
-    return force_lbf * offset_in / (arm * bolts.rows)
+    return force_lbf * offset_in / (arm_in(bolts) * bolts.rows)
 
 
 def washer_capacity_lbf(bolts: TopBolts, bearing_psi: float) -> float:
     """Return what a square plate washer carries on the wood's side grain."""
     return bearing_psi * (bolts.washer_in**2 - math.pi * bolts.hole_in**2 / 4)
+
+
+def arm_in(bolts: TopBolts) -> float:
+    """Return the distance between the outer bolts; a lone bolt turns on half its washer."""
+    if bolts.per_row == 1:
+        return bolts.washer_in / 2
+    return (bolts.per_row - 1) * bolts.spacing_in
 
 
 def washer_check(force_lbf: float, offset_in: float, bolts: TopBolts, member: WoodMember) -> Check:
@@ -200,46 +195,18 @@ def washer_check(force_lbf: float, offset_in: float, bolts: TopBolts, member: Wo
     capacity = washer_capacity_lbf(bolts, member.species.bearing_psi)
     force = Number("R", force_lbf, "lbf", label="reaction at the top")
     offset = Number("e", offset_in, "in", PRACTICE, "beam centre to joist centre")
-    arm = Number(
-        "a",
-        offset_in * force_lbf / tension / bolts.rows if tension else 0.0,
-        "in",
-        PRACTICE,
-        "arm between the outer bolts",
-    )
+    arm = Number("a", arm_in(bolts), "in", PRACTICE, "arm between the outer bolts")
     rows = Number("rows", bolts.rows, "", PRACTICE)
     washer = Number("b", bolts.washer_in, "in", PRACTICE, "square plate washer")
     hole = Number("dh", bolts.hole_in, "in", READ, "hole")
     stress = Number("Fc⊥", member.species.bearing_psi, "psi", MEMORY, member.species.title)
+    pulled, clause = (force, offset, arm, rows), "statics; common practice"
+    label = "tension of the outer bolt"
+    pressed, area = (stress, washer, hole), "{0} × ({1}² − π × {2}² / 4)"
     steps = (
-        Step(
-            "T",
-            "tension of the outer bolt",
-            "{0} × {1} / ({2} × {3})",
-            (force, offset, arm, rows),
-            tension,
-            "lbf",
-            "statics; common practice",
-            PRACTICE,
-        ),
-        Step(
-            "T allowed",
-            "bearing under the plate washer",
-            "{0} × ({1}² − π × {2}² / 4)",
-            (stress, washer, hole),
-            capacity,
-            "lbf",
-            "NDS 2018 3.10.2",
-            MEMORY,
-        ),
+        Step("T", label, "{0} × {1} / ({2} × {3})", pulled, tension, "lbf", clause, PRACTICE),
+        _lbf_step("T allowed", "bearing under the plate washer", area, pressed, capacity, "3.10.2"),
     )
-    return compare(
-        "washer_bearing",
-        "Plate washer bearing on the wood",
-        tension,
-        capacity,
-        "lbf",
-        "NDS 2018 3.10.2",
-        steps,
-        (force, offset, washer, hole, stress),
-    )
+    title, inputs = "Plate washer bearing on the wood", (force, offset, washer, hole, stress)
+    clause = "NDS 2018 3.10.2"
+    return compare("washer_bearing", title, tension, capacity, "lbf", clause, steps, inputs)

@@ -4,13 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from contractor.engine.data.lumber import (
-    SPECIES,
-    UNKNOWN_SPECIES,
-    Species,
-    dressed_size_in,
-    species_named,
-)
+from contractor.engine.data.lumber import Species
 from contractor.engine.data.masonry import MORTAR_TITLES
 from contractor.engine.data.soils import TABLES
 from contractor.engine.data.steel_shapes import GRADES, Grade, Shape, default_grade, shapes
@@ -19,13 +13,19 @@ from contractor.engine.screening import distress, soil, wall
 from contractor.engine.screening.anchor_strength import Slab
 from contractor.engine.screening.bolts import WoodMember
 from contractor.engine.screening.findings import Note, Reason
+from contractor.engine.screening.floor import (
+    bolted_wood,
+    joist_depth_in,
+    joists_crossed,
+    species_of,
+)
 from contractor.engine.screening.hardware import Assumptions, BraceKit
 from contractor.engine.screening.loads import Ground, Layer, pressure_layers
+from contractor.engine.screening.notes import unknowns
 from contractor.engine.screening.soil import EquivalentFluid
 from contractor.engine.survey import Survey
 
 TICKS_PER_INCH = 64
-UNKNOWN_JOIST_IN = (1.5, 7.25)
 
 
 @dataclass(frozen=True)
@@ -105,7 +105,8 @@ def prepare(
     chosen = shape_named(shape)
     assumed: list[Note] = []
     ground = _ground(survey, assumptions, assumed)
-    member, depth_in, species, extra = _floor(survey, kit, assumed)
+    species, is_known = species_of(survey, assumed)
+    member, extra = bolted_wood(survey, kit, species, is_known, assumed)
     _wall_notes(survey, assumptions, assumed)
     return Case(
         survey,
@@ -116,13 +117,13 @@ def prepare(
         ground,
         pressure_layers(ground) if ground is not None else (),
         member,
-        depth_in,
+        joist_depth_in(survey),
         species,
-        _joists_crossed(survey, kit, assumptions, assumed),
+        joists_crossed(survey, kit, assumptions, assumed),
         _slab(survey, chosen, kit, assumptions, assumed),
         (*distress.stops(survey, assumptions), *extra),
         tuple(assumed),
-        distress.unknowns(survey),
+        unknowns(survey),
     )
 
 
@@ -202,90 +203,6 @@ def _fluid(
         )
     )
     return soil.fluid_assumed(weight)
-
-
-def _floor(
-    survey: Survey, kit: BraceKit, assumed: list[Note]
-) -> tuple[WoodMember | None, float | None, Species, tuple[Reason, ...]]:
-    """Return the wood that the bolts hold, the joist's depth, its species, further unknowns."""
-    framing = survey.framing
-    species = species_named(framing.species)
-    known = species is not None
-    if species is None:
-        species = SPECIES[UNKNOWN_SPECIES]
-        assumed.append(
-            Note(
-                "weakest_species",
-                f"Joists of {species.title}, the weakest group of "
-                "the table, for an unknown species.",
-                "assumption",
-            )
-        )
-    if framing.kind != "sawn":
-        return None, _depth_in(survey), species, ()
-    if framing.direction == "parallel":
-        plank = kit.backer
-        member = WoodMember("the backer", species, plank.thickness_in, plank.width_in, 0.0, known)
-        return member, _depth_in(survey), species, ()
-    size = dressed_size_in(framing.size)
-    thickness, depth = framing.thickness_ticks, framing.depth_ticks
-    reasons: tuple[Reason, ...] = ()
-    if size is None and (thickness is None or depth is None):
-        size = UNKNOWN_JOIST_IN
-        reasons = (
-            Reason(
-                "joist_size_unknown",
-                "The joists' size is not known.",
-                distress.TRADE,
-                "common practice",
-                "unknown",
-            ),
-        )
-        assumed.append(
-            Note(
-                "joist_stand_in",
-                "Joists 1-1/2 x 7-1/4 in stand in for an unknown size, for orientation only.",
-                "assumption",
-            )
-        )
-    measured = (
-        thickness / TICKS_PER_INCH if thickness is not None else (size or UNKNOWN_JOIST_IN)[0],
-        depth / TICKS_PER_INCH if depth is not None else (size or UNKNOWN_JOIST_IN)[1],
-    )
-    plies = 2 if kit.is_joist_sistered else 1
-    title = "the sistered joist" if kit.is_joist_sistered else "the joist side"
-    member = WoodMember(title, species, measured[0] * plies, measured[1], 0.0, known)
-    return member, measured[1], species, reasons
-
-
-def _depth_in(survey: Survey) -> float | None:
-    framing = survey.framing
-    if framing.depth_ticks is not None:
-        return framing.depth_ticks / TICKS_PER_INCH
-    size = dressed_size_in(framing.size)
-    return size[1] if size else None
-
-
-def _joists_crossed(
-    survey: Survey, kit: BraceKit, assumptions: Assumptions, assumed: list[Note]
-) -> int:
-    """Return how many joists the backer crosses, from the wall inwards."""
-    framing = survey.framing
-    if framing.direction != "parallel":
-        return 0
-    if framing.center_ticks:
-        reach = kit.backer.length_in * TICKS_PER_INCH
-        return sum(1 for center in framing.center_ticks if center <= reach)
-    spacing = assumptions.unmeasured_joist_spacing_in
-    assumed.append(
-        Note(
-            "joist_spacing_stand_in",
-            f"Joists {spacing:g} in apart for the nails of "
-            "the backer: their spacing is not measured.",
-            "assumption",
-        )
-    )
-    return int(kit.backer.length_in // spacing)
 
 
 def _slab(

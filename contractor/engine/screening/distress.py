@@ -10,12 +10,11 @@ from collections.abc import Callable, Iterator
 
 from contractor.engine.data.basis import MEMORY, PRACTICE, READ, Basis
 from contractor.engine.screening.anchor_strength import MIN_SLAB_IN
-from contractor.engine.screening.findings import Note, Reason
+from contractor.engine.screening.findings import TRADE, Reason
 from contractor.engine.screening.hardware import Assumptions
 from contractor.engine.screening.soil import is_unsuitable
 from contractor.engine.survey import Survey
 
-TRADE = "common practice in the trade"
 TICKS_PER_INCH = 64
 MAX_FILL_IN = 96.0
 CORNER_REACH_IN = 48.0
@@ -184,83 +183,3 @@ def stops(survey: Survey, assumptions: Assumptions) -> tuple[Reason, ...]:
     """Return every stop and every unknown that alone asks for an engineer, in list order."""
     found = [reason for part in _LISTS for reason in part(survey)]
     return (*found, *_company(assumptions))
-
-
-def unknowns(survey: Survey) -> tuple[Note, ...]:
-    """Return the facts that the survey does not record; each sheet lists them."""
-    distress = survey.distress
-    silent = (
-        (
-            survey.water_depth_ticks is None and survey.is_drained is None,
-            "water",
-            "Water behind the wall and drainage are not recorded.",
-        ),
-        (
-            survey.surcharge_psf is None,
-            "surcharge",
-            "Loads on the ground near the wall are not recorded.",
-        ),
-        (
-            survey.slab.edge_gap_ticks is None,
-            "slab_edge",
-            "A gap between slab and wall is not recorded.",
-        ),
-        (distress.base_slide_ticks is None, "base_slide", "Sliding at the base is not recorded."),
-        (distress.is_settling is None, "settling", "Settlement is not recorded."),
-        (not distress.readings, "readings", "No bow or lean readings."),
-        (survey.framing.species is None, "species", "The joists' species is not recorded."),
-        (True, "reinforcement", "Reinforcement in the wall is not known; none is counted on."),
-    )
-    return tuple(Note(code, text) for is_silent, code, text in silent if is_silent)
-
-
-def cautions(survey: Survey) -> tuple[Note, ...]:
-    """Return what the crew and the office should heed though it is no stop."""
-    found = []
-    for crack in survey.distress.cracks:
-        width = (crack.width_ticks or 0) * 25.4 / TICKS_PER_INCH
-        if width > 5:
-            found.append(
-                Note(
-                    "wide_crack",
-                    f"A {crack.kind.replace('_', '-')} crack is "
-                    f"{width:.3g} mm wide: over 5 mm, ask an expert.",
-                    "BRE Digest 251 (read), written for settlement of low-rise walls",
-                )
-            )
-        if crack.kind in ("vertical", "diagonal", "stair_step"):
-            found.append(
-                Note(
-                    "crack_pattern",
-                    f"A {crack.kind.replace('_', '-')} crack can come "
-                    "from settlement; look at the footing.",
-                    TRADE,
-                )
-            )
-    for feature in survey.features:
-        if feature.kind == "opening":
-            found.append(
-                Note(
-                    "opening",
-                    f"{feature.label}: the wall beside an opening has no check of its own here.",
-                    TRADE,
-                )
-            )
-    found.append(
-        Note(
-            "not_checked",
-            "Not checked here: the floor as a diaphragm, the joists and "
-            "the sill under the brace's push, the bracket's own plates, the footing, "
-            "the wall under loads from above, maker's data of anchors.",
-            TRADE,
-        )
-    )
-    found.append(
-        Note(
-            "pumping",
-            "After a flood, pump only when water has left the ground, a "
-            "third of the depth or 1 ft a day.",
-            "FEMA; WVU Extension (read)",
-        )
-    )
-    return tuple(dict.fromkeys(found))

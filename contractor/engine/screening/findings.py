@@ -10,6 +10,7 @@ from contractor.engine.data.basis import Basis
 Outcome = Literal["within screening limits", "engineer review needed"]
 WITHIN: Final = "within screening limits"
 REVIEW: Final = "engineer review needed"
+TRADE: Final = "common practice in the trade"
 DISCLAIMER = (
     "Screening is not engineering design. Local code and a licensed engineer decide; where they "
     "differ from this sheet, they stand."

@@ -119,7 +119,9 @@ def kit_with(
     bolt_diameter_in: float,
     anchor_count: int,
     anchor_diameter_in: float,
+    anchor_embedment_in: float = BaseAnchors.embedment_in,
     torque_lbf_ft: float = Tightening.torque_lbf_ft,
+    backer: Backer | None = None,
 ) -> BraceKit:
     """Return a kit with other counts and sizes, holes and threads to match.
 
@@ -139,6 +141,7 @@ def kit_with(
     anchors = BaseAnchors(
         diameter_in=anchor_diameter_in,
         count=anchor_count,
+        embedment_in=anchor_embedment_in,
         threads_per_in=sizes[anchor_diameter_in].threads_per_in,
     )
-    return BraceKit(bolts, anchors, tightening=Tightening(torque_lbf_ft=torque_lbf_ft))
+    return BraceKit(bolts, anchors, backer or Backer(), Tightening(torque_lbf_ft=torque_lbf_ft))

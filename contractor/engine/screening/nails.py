@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contractor.engine.data.basis import ASSUMED, MEASURED, MEMORY, PRACTICE
+from contractor.engine.data.basis import ASSUMED, MEASURED, MEMORY, PRACTICE, Basis
 from contractor.engine.data.fasteners import Nail
 from contractor.engine.data.lumber import Species
 from contractor.engine.screening import wood
@@ -56,54 +56,42 @@ def group_check(
     value = nail_value(backer.nail, backer.thickness_in, species.gravity)
     count = nail_count(backer, joists)
     capacity = count * value.value_lbf * wood.PERMANENT
+    wood_basis: Basis = MEMORY if is_species_known else ASSUMED
+    joist_basis: Basis = MEASURED if is_measured else ASSUMED
     demand = Number("R", force_lbf, "lbf", label="reaction at the top")
-    gravity = Number(
-        "G", species.gravity, "", MEMORY if is_species_known else ASSUMED, species.title
-    )
+    gravity = Number("G", species.gravity, "", wood_basis, species.title)
     diameter = Number("D", backer.nail.diameter_in, "in", backer.nail.basis, backer.nail.name)
-    crossed = Number("joists", joists, "", MEASURED if is_measured else ASSUMED, "joists crossed")
+    crossed = Number("joists", joists, "", joist_basis, "joists crossed")
+    steps = (
+        _count_step(backer, crossed, count),
+        _value_step(value, diameter, gravity),
+        _group_step(value, count, capacity),
+    )
+    inputs = (demand, gravity, diameter, crossed)
+    title, clause = "Nails of backer and blocking", "NDS 2018 12.3"
+    return compare("backer_nails", title, force_lbf, capacity, "lbf", clause, steps, inputs)
+
+
+def _count_step(backer: Backer, crossed: Number, count: int) -> Step:
     per_joist = Number("per joist", backer.nails_per_joist, "", PRACTICE)
     per_block = Number("per block", backer.nails_per_block, "", PRACTICE)
-    n = Number("n", count, "", PRACTICE)
-    steps = (
-        Step(
-            "n",
-            "nails through the backer",
-            "{0} × {1} + ({0} − 1) × {2}",
-            (crossed, per_joist, per_block),
-            count,
-            "",
-            "common practice",
-            PRACTICE,
-        ),
-        Step(
-            "Z",
-            "reference value of one nail",
-            f"mode {value.mode} of six, from {{0}}, {{1}}",
-            (diameter, gravity),
-            value.value_lbf,
-            "lbf",
-            "NDS 2018 12.3.1",
-            MEMORY,
-        ),
-        Step(
-            "Z'",
-            "adjusted value of the group",
-            "{0} × {1} × {2}",
-            (n, Number("Z", value.value_lbf, "lbf"), Number("CD", wood.PERMANENT, "", MEMORY)),
-            capacity,
-            "lbf",
-            "NDS 2018 Table 11.3.1; CD permanent load",
-            MEMORY,
-        ),
+    pattern, numbers = "{0} × {1} + ({0} − 1) × {2}", (crossed, per_joist, per_block)
+    label = "nails through the backer"
+    return Step("n", label, pattern, numbers, count, "", "common practice", PRACTICE)
+
+
+def _value_step(value: wood.Yield, diameter: Number, gravity: Number) -> Step:
+    pattern = f"mode {value.mode} of six, from {{0}}, {{1}}"
+    label, clause = "reference value of one nail", "NDS 2018 12.3.1"
+    numbers = (diameter, gravity)
+    return Step("Z", label, pattern, numbers, value.value_lbf, "lbf", clause, MEMORY)
+
+
+def _group_step(value: wood.Yield, count: int, capacity: float) -> Step:
+    numbers = (
+        Number("n", count, "", PRACTICE),
+        Number("Z", value.value_lbf, "lbf"),
+        Number("CD", wood.PERMANENT, "", MEMORY),
     )
-    return compare(
-        "backer_nails",
-        "Nails of backer and blocking",
-        force_lbf,
-        capacity,
-        "lbf",
-        "NDS 2018 12.3",
-        steps,
-        (demand, gravity, diameter, crossed),
-    )
+    label, clause = "adjusted value of the group", "NDS 2018 Table 11.3.1; CD permanent load"
+    return Step("Z'", label, "{0} × {1} × {2}", numbers, capacity, "lbf", clause, MEMORY)

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 
 from contractor.engine.data.steel_shapes import shapes
 from contractor.engine.screening.answer import Positions, Screening
-from contractor.engine.screening.brace import brace_checks, demand
+from contractor.engine.screening.brace import brace_checks
+from contractor.engine.screening.brace_load import demand
 from contractor.engine.screening.case import TICKS_PER_INCH, Case, prepare
 from contractor.engine.screening.checks import Check
 from contractor.engine.screening.hardware import BraceKit

@@ -18,21 +18,15 @@ from contractor.engine.screening.answer import (
     ScreenedBrace,
     Screening,
 )
-from contractor.engine.screening.brace import (
-    bay_check,
-    brace_checks,
-    demand,
-    height_ticks,
-    span_of_height,
-    torque_limit,
-)
+from contractor.engine.screening.brace import bay_check, brace_checks, torque_limit
+from contractor.engine.screening.brace_load import demand, height_ticks, span_of_height
 from contractor.engine.screening.case import TICKS_PER_INCH, Case, prepare
 from contractor.engine.screening.checks import Check
-from contractor.engine.screening.distress import TRADE, cautions
-from contractor.engine.screening.findings import REVIEW, WITHIN, Note, Reason
+from contractor.engine.screening.findings import REVIEW, TRADE, WITHIN, Note, Reason
 from contractor.engine.screening.handling import Handling, handling
 from contractor.engine.screening.hardware import DEFAULT_SHAPE, Assumptions, BraceKit
 from contractor.engine.screening.loads import tributary_ticks
+from contractor.engine.screening.notes import cautions
 from contractor.engine.screening.spacing import SpacingLimit, limit_of_case
 from contractor.engine.screening.torque import TorqueLimit
 from contractor.engine.survey import Survey
@@ -227,38 +221,24 @@ def _handling(case: Case, positions: Positions) -> Handling | None:
 
 def _fit_cautions(case: Case, limit: SpacingLimit) -> tuple[Note, ...]:
     found = []
-    rules = case.survey.rules
+    rules, shape = case.survey.rules, case.shape.name
     half = case.shape.flange_width_in / 2
     if not case.is_parallel and case.member is not None:
         plies = 2 if case.kit.is_joist_sistered else 1
-        room = rules.bracket_offset_ticks / TICKS_PER_INCH - case.member.thickness_in / plies / 2
+        beside = case.member.thickness_in / plies / 2
+        room = rules.bracket_offset_ticks / TICKS_PER_INCH - beside
         if half > room + case.kit.fit_tolerance_in:
-            found.append(
-                Note(
-                    "flange_meets_joist",
-                    f"Half a flange of {case.shape.name} is "
-                    f"{half:.4g} in, the bracket offset leaves {room:.4g} in beside the "
-                    "joist.",
-                    TRADE,
-                )
+            text = (
+                f"Half a flange of {shape} is {half:.4g} in, the bracket offset leaves "
+                f"{room:.4g} in beside the joist."
             )
+            found.append(Note("flange_meets_joist", text, TRADE))
     if half > rules.clearance_ticks / TICKS_PER_INCH:
-        found.append(
-            Note(
-                "clearance_below_flange",
-                f"The layout's clearance is less than half a flange of {case.shape.name}.",
-                TRADE,
-            )
-        )
+        text = f"The layout's clearance is less than half a flange of {shape}."
+        found.append(Note("clearance_below_flange", text, TRADE))
     if limit.corner_ticks is not None:
-        found.append(
-            Note(
-                "corner_bay",
-                f"{limit.note} The bay at a corner: up to "
-                f"{limit.corner_ticks / TICKS_PER_INCH:.4g} in.",
-                TRADE,
-            )
-        )
+        text = f"{limit.note} A corner's bay: {limit.corner_ticks / TICKS_PER_INCH:.4g} in."
+        found.append(Note("corner_bay", text, TRADE))
     return tuple(found)
 
 

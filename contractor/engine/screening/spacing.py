@@ -14,11 +14,10 @@ from dataclasses import dataclass
 from contractor.engine.screening.brace import (
     bay_check,
     beam_checks,
-    demand,
     foot_checks,
     head_checks,
-    span_of_height,
 )
+from contractor.engine.screening.brace_load import demand, span_of_height
 from contractor.engine.screening.case import TICKS_PER_INCH, Case, prepare
 from contractor.engine.screening.checks import Check
 from contractor.engine.screening.hardware import DEFAULT_SHAPE, Assumptions, BraceKit

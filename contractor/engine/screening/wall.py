@@ -137,48 +137,33 @@ def panel_check(panel: Panel, layers: Sequence[Layer], span_in: float, load_fact
 def _strip_steps(
     panel: Panel, layers: Sequence[Layer], span_in: float, load_factor: float
 ) -> tuple[Step, ...]:
-    pressure = pressure_at(layers, panel.strip_in)
-    moment = strip_moment_lbf_ft(pressure, span_in / 12)
-    p = Number("p", pressure, "psf")
-    height = Number("x", panel.strip_in, "in")
+    is_hollow = panel.kind == "hollow_block"
+    p = Number("p", pressure_at(layers, panel.strip_in), "psf")
     span = Number("s", span_in / 12, "ft", MEASURED)
+    m = Number("M", strip_moment_lbf_ft(p.value, span.value), "lbf ft")
     section = Number("S", panel.modulus_in3_per_ft, "in3/ft")
     factor = Number("H factor", load_factor, "", MEMORY)
-    where = "crack line" if panel.kind == "hollow_block" else "middle of the lowest foot"
-    steps = [
-        Step(
-            "p",
-            f"pressure at the {where}",
-            "pressure diagram at x = {0}",
-            (height,),
-            pressure,
-            "psf",
-            "judgement of this service",
-            PRACTICE,
-        ),
+    stress = load_factor * strip_stress_psi(m.value, section.value)
+    label = f"pressure at the {'crack line' if is_hollow else 'middle of the lowest foot'}"
+    height, source = (Number("x", panel.strip_in, "in"),), "judgement of this service"
+    diagram, bent, code = "pressure diagram at x = {0}", "{0} × {1} × 12 / {2}", "ACI 318-19 5.3.8"
+    steps = (
+        Step("p", label, diagram, height, p.value, "psf", source, PRACTICE),
         Step(
             "M",
-            "moment of the strip",
+            "moment of the strip, simply supported",
             "{0} × {1}² / 8",
             (p, span),
-            moment,
+            m.value,
             "lbf ft",
-            "statics, simply supported",
+            "statics",
         ),
         Step(
-            "fu",
-            "factored bending stress",
-            "{0} × {1} × 12 / {2}",
-            (factor, Number("M", moment, "lbf ft"), section),
-            load_factor * strip_stress_psi(moment, panel.modulus_in3_per_ft),
-            "psi",
-            "ACI 318-19 5.3.8",
-            MEMORY,
+            "fu", "factored bending stress", bent, (factor, m, section), stress, "psi", code, MEMORY
         ),
-    ]
-    if panel.kind == "hollow_block":
-        steps.append(_base_strip_step(panel, layers, span, section, factor))
-    return tuple(steps)
+    )
+    base = (_base_strip_step(panel, layers, span, section, factor),) if is_hollow else ()
+    return (*steps, *base)
 
 
 def _base_strip_step(

@@ -242,7 +242,8 @@ def test_one_tick_more_fails(changes: dict[str, Any]) -> None:
 
 
 def _fails_evenly(case: Any, spacing: int) -> bool:
-    from contractor.engine.screening.brace import bay_check, brace_checks, demand, span_of_height
+    from contractor.engine.screening.brace import bay_check, brace_checks
+    from contractor.engine.screening.brace_load import demand, span_of_height
 
     heights = {station.height_ticks / INCH for station in case.survey.stations}
     spans = [span_of_height(case, height) for height in heights]
