@@ -34,6 +34,7 @@ ROLES: tuple[str, ...] = (
     ),
     *("nail", "screw", "label", "homeowner_kit"),
 )
+NO_ROLE = "other"
 _LENGTHS = ("length", "diameter", "thickness", "plate_thickness", "embedment", "width")
 _MEMBERS = {
     *("code", "kind", "role", "description", "profile", "grade", "fits", "covers"),
@@ -51,7 +52,7 @@ class StockLength:
 
 @dataclass(frozen=True)
 class Part:
-    """One catalogue part.
+    """One catalogue part; one without a role is stocked but never counted.
 
     ``weight_lb`` is that of one piece, for bars that of one foot. ``price_cents`` is for one
     piece or one pack; bars carry a price per stock length. Unstated sizes are None.
@@ -75,7 +76,9 @@ class Part:
     flange_width_in: float | None = None
     depth_in: float | None = None
     stock: tuple[StockLength, ...] = ()
+    is_weight_known: bool = True
     price_cents: int = 0
+    is_price_known: bool = True
     pack_size: int = 1
     lead_time_days: int = 0
 
@@ -86,7 +89,10 @@ class Catalogue:
     parts: tuple[Part, ...]
 
     def with_role(self, role: str) -> tuple[Part, ...]:
-        return tuple(part for part in self.parts if part.role == role)
+        """Return the parts of a role, without bars that come in no length."""
+        return tuple(
+            part for part in self.parts if part.role == role and (part.kind != "bar" or part.stock)
+        )
 
     def one(self, role: str, wanted: str, fits: Iterable[Part] | None = None) -> Part:
         """Return the first part by code out of ``fits``; ``wanted`` says what was looked for."""
@@ -131,7 +137,7 @@ def _read_part(row: object, pointer: str) -> Part:
     return Part(
         code=read_text(members.get("code"), f"{pointer}/code", most=40),
         kind=kind,
-        role=read_choice(members.get("role"), f"{pointer}/role", ROLES),
+        role=read_choice(members.get("role", NO_ROLE), f"{pointer}/role", (*ROLES, NO_ROLE)),
         description=read_text(members.get("description"), f"{pointer}/description"),
         profile=read_optional_text(members.get("profile"), f"{pointer}/profile", 40),
         grade=read_optional_text(members.get("grade"), f"{pointer}/grade", 40),
@@ -153,26 +159,29 @@ def _inches(value: object, pointer: str) -> float | None:
 
 
 def _read_prices(members: dict[str, Any], kind: PartKind, pointer: str) -> dict[str, Any]:
-    """Return the weight and price members that parts of ``kind`` must have."""
-    if kind == "bar":
-        weight = read_quantity(
-            members.get("weight_per_length"), "lb/ft", f"{pointer}/weight_per_length"
-        )
-        rows = read_list(members.get("stock"), f"{pointer}/stock", most=50)
-        stock = tuple(_read_stock(row, f"{pointer}/stock/{i}") for i, row in enumerate(rows))
-        return {"weight_lb": weight, "stock": tuple(sorted(stock, key=lambda s: s.length_ticks))}
-    weight = read_quantity(members.get("weight"), "lb", f"{pointer}/weight")
-    if kind == "each":
-        cents = read_count(members.get("price_cents"), f"{pointer}/price_cents", most=10**9)
-        return {"weight_lb": weight, "price_cents": cents}
-    pack = read_object(members.get("pack"), f"{pointer}/pack", {"size", "price_cents"})
-    return {
-        "weight_lb": weight,
-        "pack_size": read_count(pack.get("size"), f"{pointer}/pack/size", least=1),
-        "price_cents": read_count(
-            pack.get("price_cents"), f"{pointer}/pack/price_cents", most=10**9
-        ),
+    """Return weight and price members; what nobody has entered is marked as not known."""
+    name, unit = ("weight_per_length", "lb/ft") if kind == "bar" else ("weight", "lb")
+    given = members.get(name)
+    found: dict[str, Any] = {
+        "weight_lb": 0.0 if given is None else read_quantity(given, unit, f"{pointer}/{name}"),
+        "is_weight_known": given is not None,
     }
+    if kind == "bar":
+        rows = read_list(members.get("stock", []), f"{pointer}/stock", most=50, least=0)
+        stock = [_read_stock(row, f"{pointer}/stock/{i}") for i, row in enumerate(rows)]
+        return found | {"stock": tuple(sorted(stock, key=lambda s: s.length_ticks))}
+    if (given := members.get("pack")) is not None:
+        pack = read_object(given, f"{pointer}/pack", {"size", "price_cents"})
+        found["pack_size"] = read_count(pack.get("size"), f"{pointer}/pack/size", least=1)
+        return found | _read_cents(pack, f"{pointer}/pack")
+    return found | _read_cents(members, pointer)
+
+
+def _read_cents(members: dict[str, Any], pointer: str) -> dict[str, Any]:
+    if members.get("price_cents") is None:
+        return {"price_cents": 0, "is_price_known": False}
+    cents = read_count(members["price_cents"], f"{pointer}/price_cents", most=10**9)
+    return {"price_cents": cents}
 
 
 def _read_stock(row: object, pointer: str) -> StockLength:

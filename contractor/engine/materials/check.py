@@ -235,9 +235,9 @@ class _Recount:
     def _weights(self, line: Document) -> list[float]:
         part = self.parts[line["part"]]
         if part["kind"] == "bar":
-            per_foot = _number(part["weight_per_length"])
+            per_foot = _number(part.get("weight_per_length", {"value": 0}))
             return [float(inches(p["length"])) / 12 * per_foot for p in line["pieces"]]
-        return [_number(part["weight"])] * line["count"]
+        return [_number(part.get("weight", {"value": 0}))] * line["count"]
 
     def line_facts(self) -> Iterator[Violation]:
         for line in self.bill["lines"]:
@@ -250,7 +250,7 @@ class _Recount:
             if abs(sum(self._weights(line)) - _number(line["weight"])) > 0.02:
                 yield Violation("weight", f"Line {line['line']}: weight differs.")
             if part["kind"] == "consumable":
-                packs = math.ceil(line["count"] / part["pack"]["size"])
+                packs = math.ceil(line["count"] / part.get("pack", {"size": 1})["size"])
                 if line["packs"]["count"] != packs:
                     yield Violation("packs", f"Line {line['line']}: recount {packs} packs.")
 

@@ -63,9 +63,9 @@ def _material(bill: Document, parts: Document, rates: Document) -> Iterator[tupl
 
 def _price_range(part: Document, count: int, bill: Document, rates: Document) -> tuple[int, int]:
     """Return least and most cents; they differ for lumber only, whose sticks are packed."""
-    if part["kind"] == "each":
-        return (part["price_cents"] * count,) * 2
-    if part["kind"] == "consumable":
+    if part["kind"] != "bar" and "pack" not in part:
+        return (part.get("price_cents", 0) * count,) * 2
+    if part["kind"] != "bar":
         share = Fraction(part["pack"]["price_cents"] * count, part["pack"]["size"])
         return (_cents(share),) * 2
     lengths = [

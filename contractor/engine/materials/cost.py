@@ -67,11 +67,14 @@ def _by_part(lines: Iterable[Line]) -> list[tuple[Part, list[Line]]]:
 
 def _material(part: Part, lines: list[Line], takeoff: TakeOff, rates: Rates) -> CostLine:
     count = sum(line.count for line in lines)
-    if part.kind == "each":
+    if not part.is_price_known:
+        origin = "no price in the catalogue"
+        return CostLine("material", part.description, f"{count}", 0, origin, part.code)
+    if part.pack_size == 1 and part.kind != "bar":
         cents = count * part.price_cents
         origin = f"catalogue, {_money(part.price_cents)} each"
         return CostLine("material", part.description, f"{count}", cents, origin, part.code)
-    if part.kind == "consumable":
+    if part.kind != "bar":
         cents = rounded_cents(Fraction(count * part.price_cents, part.pack_size))
         origin = f"catalogue, share of {_money(part.price_cents)} a pack of {part.pack_size}"
         return CostLine("material", part.description, f"{count}", cents, origin, part.code)

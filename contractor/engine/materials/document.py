@@ -94,7 +94,7 @@ def write_bill(
             for t in tools_for(takeoff)
         ],
         "cost": _write_cost(cost, system),
-        "unknowns": [text for wall in takeoff.walls for text in wall.unknowns],
+        "unknowns": [text for wall in takeoff.walls for text in wall.unknowns] + takeoff.gaps(),
         "cautions": [WARNING] + [text for wall in takeoff.walls for text in wall.cautions],
     }
 

@@ -115,6 +115,18 @@ class TakeOff:
     def lines(self) -> tuple[Line, ...]:
         return tuple(line for wall in self.walls for line in wall.lines) + self.job_lines
 
+    def gaps(self) -> list[str]:
+        """Return which parts have no weight or no price in the catalogue."""
+        parts = {line.part.code: line.part for line in self.lines}.values()
+        weights = [part.code for part in parts if not part.is_weight_known]
+        prices = [part.code for part in parts if not part.is_price_known]
+        found = []
+        if weights:
+            found.append(f"No weight in the catalogue: {', '.join(weights)}; totals leave it out.")
+        if prices:
+            found.append(f"No price in the catalogue: {', '.join(prices)}; totals leave it out.")
+        return found
+
     def task_count(self, per: str) -> int:
         if per == "job":
             return 1

@@ -295,3 +295,27 @@ def test_a_code_may_occur_once_in_a_catalogue() -> None:
     with pytest.raises(InputError) as caught:
         bill_document(request(parts=doubled))
     assert caught.value.code == "part_twice"
+
+
+def test_what_the_catalogue_does_not_know_is_said() -> None:
+    document = parts()
+    (label,) = [part for part in document["parts"] if part["role"] == "label"]
+    del label["weight"], label["pack"]
+    document["parts"].append({"code": "GLOVES", "kind": "consumable", "description": "Gloves"})
+    bill = bill_for(survey(), parts=document)
+    assert bill["unknowns"][-2:] == [
+        "No weight in the catalogue: LB-DATE; totals leave it out.",
+        "No price in the catalogue: LB-DATE; totals leave it out.",
+    ]
+    (cost,) = [row for row in bill["cost"]["lines"] if row["part"] == "LB-DATE"]
+    assert (cost["cents"], cost["origin"]) == (0, "no price in the catalogue")
+
+
+def test_a_bar_without_a_length_is_no_bar() -> None:
+    document = parts()
+    for part in document["parts"]:
+        if part["code"] == "BM-S5X10-A36":
+            part["stock"] = []
+    with pytest.raises(InputError) as caught:
+        bill_document(request(parts=document))
+    assert caught.value.code == "no_part_for"
