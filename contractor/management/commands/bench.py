@@ -16,6 +16,7 @@ SUBJECTS = {
     "roster": "contractor.engine.rostering.bench",
     "route": "contractor.engine.rostering.routing_bench",
     "inventory": "inventory.bench",
+    "reminders": "jobs.bench",
     "api": "contractor.api.bench",
 }
 NEEDS_DATA = {"cutting", "roster", "route"}

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 from django.utils import timezone
@@ -15,6 +14,7 @@ from django.utils import timezone
 from contractor.api.models import User
 from contractor.api.services.tokens import issue_token
 from contractor.demo import loading, report, working
+from contractor.demo.database import start_over
 from contractor.demo.papers import write_papers
 from contractor.demo.serving import serve
 
@@ -48,10 +48,7 @@ class Command(BaseCommand):
                 "Unset DATABASE_URL and STATE_DIR and run it again.",
                 returncode=2,
             )
-        connection.close()
-        for suffix in ("", "-wal", "-shm"):
-            Path(name + suffix).unlink(missing_ok=True)
-        call_command("migrate", verbosity=0)
+        start_over(Path(name), self.stdout.write)
 
     def _serve(self, port: int) -> None:
         user = User.objects.get(username="office")
