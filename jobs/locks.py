@@ -28,7 +28,8 @@ def lock_site(pk: int) -> Site:
 
 
 def lock_job(pk: int) -> Job:
-    return _lock(Job.objects.all(), pk, "job")
+    rows = Job.objects.select_related("site__customer", "site__branch__company")
+    return _lock(rows, pk, "job")
 
 
 def lock_install(pk: int) -> InstallRecord:

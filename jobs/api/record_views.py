@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
-from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -104,7 +104,7 @@ class MovementView(ApiView):
             OpenApiParameter("site", int, required=True),
             OpenApiParameter("wall", str, required=True),
         ],
-        responses={200: serializers.JSONField},
+        responses={200: OpenApiTypes.OBJECT},
     )
     def get(self, request: Request) -> Response:
         """The ``movement-verdict/1`` document of a wall."""

@@ -17,6 +17,8 @@ from django.conf import settings
 from django.core.exceptions import ImproperlyConfigured
 from django.core.mail import EmailMultiAlternatives
 
+from jobs.messages.files import mail_path, write_once
+
 TIMEOUT_S = 15
 
 
@@ -50,7 +52,7 @@ class Gateway(Protocol):
 
 
 class EmailGateway:
-    """Django's mail backend. SMTP cannot be asked afterwards; the file backend can."""
+    """Django's mail backend. SMTP cannot be asked afterwards; our files can."""
 
     def send(self, message: Message) -> None:
         domain = parseaddr(settings.DEFAULT_FROM_EMAIL)[1].rpartition("@")[2]
@@ -67,24 +69,17 @@ class EmailGateway:
             raise BusyError(f"mail server: {error}") from error
 
     def was_sent(self, message_id: str) -> bool | None:
-        if not settings.EMAIL_BACKEND.endswith("filebased.EmailBackend"):
+        if settings.EMAIL_BACKEND != "jobs.messages.files.EmailBackend":
             return None
-        wanted = f"Message-ID: <{message_id}@"
-        folder = Path(settings.EMAIL_FILE_PATH)
-        return any(wanted in file.read_text() for file in sorted(folder.glob("*.log")))
+        return mail_path(message_id).exists()
 
 
 class FileTextGateway:
     """Text messages as files, one per id: a second hand-over changes nothing."""
 
     def send(self, message: Message) -> None:
-        path = self._path(message.message_id)
-        path.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            with path.open("x") as file:
-                json.dump({"to": message.to, "text": message.text}, file)
-        except FileExistsError:
-            return
+        content = json.dumps({"to": message.to, "text": message.text}, ensure_ascii=False)
+        write_once(self._path(message.message_id), content.encode())
 
     def was_sent(self, message_id: str) -> bool | None:
         return self._path(message_id).exists()

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import secrets
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from contractor.engine.followup.due_dates import DueDate, due_dates, extra_reading
 from contractor.engine.followup.policy import FollowUpPolicy, read_policy
-from contractor.engine.followup.quiet_hours import next_allowed
-from contractor.engine.followup.state_windows import window_for
 from jobs import states
 from jobs.models import Job, Reminder, Site
+from jobs.services import hours
 
 # Messages leave from this hour on at the homeowner's place (common practice).
 FRIENDLY_HOUR = time(10)
+ASK_AGAIN_DAYS = 14
 
 
 def policy_of(job: Job) -> FollowUpPolicy:
@@ -26,7 +26,7 @@ def policy_of(job: Job) -> FollowUpPolicy:
 def first_instant(site: Site, due_on: date) -> datetime:
     """Return the first instant on or after ``due_on`` at which a message may reach the site."""
     local = datetime.combine(due_on, FRIENDLY_HOUR, tzinfo=ZoneInfo(site.time_zone))
-    return next_allowed(local.astimezone(UTC), site.time_zone, window_for(site.state or None))
+    return hours.next_leave(site, local.astimezone(UTC))
 
 
 def date_reminders(job: Job, installed_on: date) -> list[Reminder]:
@@ -39,15 +39,25 @@ def date_extra_reading(job: Job, last_reading: date) -> Reminder:
     return _remind(job, extra_reading(last_reading, policy_of(job)), kind="extra_reading")
 
 
+def date_again(job: Job, today: date) -> Reminder:
+    """Ask a locked job's homeowner again, who could not do it this time."""
+    on = today + timedelta(days=ASK_AGAIN_DAYS)
+    return _keep(job, on, "asked again: it could not be done", "re_tightening")
+
+
 def _remind(job: Job, due: DueDate, kind: str = "re_tightening") -> Reminder:
+    return _keep(job, due.on, "; ".join(reason.text for reason in due.reasons), kind)
+
+
+def _keep(job: Job, on: date, reason: str, kind: str) -> Reminder:
     reminder, _ = Reminder.objects.get_or_create(
         job=job,
         kind=kind,
-        due_on=due.on,
+        due_on=on,
         defaults={
             "branch": job.branch,
-            "reason": "; ".join(reason.text for reason in due.reasons)[:200],
-            "not_before": first_instant(job.site, due.on),
+            "reason": reason[:200],
+            "not_before": first_instant(job.site, on),
             "message_id": secrets.token_hex(16),
         },
     )
