@@ -124,7 +124,7 @@ class Master:
         highs = self.highs
         highs.setOptionValue("solver", "ipm" if interior else "simplex")
         highs.setOptionValue("run_crossover", "on" if tidy else "off")
-        highs.setOptionValue("ipm_optimality_tolerance", 1e-7 if tidy else 1e-4)
+        highs.setOptionValue("ipm_optimality_tolerance", 1e-7 if tidy else 1e-2)
         highs.run()
         solution, jobs = highs.getSolution(), self.table.job_count
         dual = np.array(solution.row_dual)

@@ -5,17 +5,18 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-import numpy as np
-
 from contractor.engine.rostering import rules
+from contractor.engine.rostering.dive import dive
 from contractor.engine.rostering.document import HALVES, Instance
+from contractor.engine.rostering.improve import Improver
 from contractor.engine.rostering.options import build_options
 from contractor.engine.rostering.plan_document import InstallPlan, Visit
 from contractor.engine.rostering.relaxation import solve_relaxation
 from contractor.engine.rostering.search import Limits, Progress, Search
-from contractor.engine.rostering.table import OptionTable
+from contractor.engine.rostering.table import Ints, OptionTable
 
 BOUND_SHARE = 0.6  # of the time may go to the bound before the search starts
+DIVE_SHARE = 0.75  # and until here to the dive
 
 
 def plan(
@@ -37,11 +38,12 @@ def plan(
     limits = Limits(clock, None if rounds is not None else seconds, rounds, cancelled)
     began = clock()
     table = build_options(instance)
-    best = rules.best_rule(rules.run_rules(instance, table))
+    by_rule = rules.run_rules(instance, table)
+    best = rules.best_rule(by_rule)
     search = Search(table, list(best.rows), limits, progress)
     search.begun = began
     search.say("rules")
-    optimize(search, seed)
+    optimize(search, rules.rows_used(by_rule), seed)
     return InstallPlan(
         visits=visits_of(instance, table, search.rows),
         cost=search.cost,
@@ -54,15 +56,25 @@ def plan(
     )
 
 
-def optimize(search: Search, seed: int) -> None:
-    """Improve ``search`` until the gap closes or its limits are reached."""
+def optimize(search: Search, start_rows: Ints, seed: int) -> None:
+    """Improve ``search`` until the gap closes or its limits are reached.
+
+    ``start_rows`` are options worth having in the first linear program.
+    """
     relaxed = solve_relaxation(
         search.table,
-        np.array(search.rows, np.int64),
+        start_rows,
         lambda: search.is_over(BOUND_SHARE),
         lambda bound: search.raise_bound(bound, "bound"),
     )
     search.raise_bound(relaxed.bound, "bound")
+    if relaxed.answer is not None and not search.should_stop():
+        rows = dive(
+            search.table, relaxed.master, relaxed.answer, lambda: search.is_over(DIVE_SHARE)
+        )
+        search.offer(rows, "dive")
+    if not search.should_stop():
+        Improver(search, relaxed, seed).run()
 
 
 def visits_of(instance: Instance, table: OptionTable, rows: list[int]) -> tuple[Visit, ...]:

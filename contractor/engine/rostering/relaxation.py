@@ -15,7 +15,7 @@ SCALE = 1000  # prices are kept in thousandths of a cost unit
 NEW_PER_JOB = 10  # columns per job and round
 TOLERANCE = 1e-6
 INTERIOR_ROWS = 100_000  # above this, interior points settle the prices before the simplex
-INTERIOR_ROUNDS = 5
+INTERIOR_ROUNDS = 4
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class _Pricing:
         self.table, self.stop, self.report = table, stop, report
         self.schedules = Schedules(table, SCALE)
         self.master = Master(table, stop)
-        self.master.add(_cheapest_per_job(table, table.cost, np.ones(len(table), np.bool_)))
+        self.master.add(cheapest_per_job(table, table.cost, np.ones(len(table), np.bool_)))
         self.master.add(start_rows)
         # At the price of its cheapest option no job is worth taking: the first bound is
         # the sum of these.
@@ -74,13 +74,14 @@ class _Pricing:
                 break
             self._keep_best(latest)
             added = self._add_priced_out(latest)
-            complete = added == 0 and rounds < 0 and latest.is_optimal
-            if rounds <= 0:
+            if rounds <= 0 and latest.is_optimal:
                 answer = latest
-            self.report(self._bound())
+                complete = added == 0 or latest.value <= self.bound + TOLERANCE
+            self.report(self.bound)
         return self._result(answer, complete)
 
-    def _bound(self) -> int:
+    @property
+    def bound(self) -> int:
         return -(-self.priced.bound // SCALE)
 
     def _keep_best(self, answer: Answer) -> None:
@@ -95,11 +96,11 @@ class _Pricing:
     def _add_priced_out(self, answer: Answer) -> int:
         reduced = reduced_costs(self.table, answer)
         outside = (reduced < -TOLERANCE) & ~self.master.inside
-        return self.master.add(_cheapest_per_job(self.table, reduced, outside))
+        return self.master.add(cheapest_per_job(self.table, reduced, outside))
 
     def _result(self, answer: Answer | None, complete: bool) -> Relaxed:
         return Relaxed(
-            bound=self._bound(),
+            bound=self.bound,
             scaled_bound=self.priced.bound,
             job_prices=np.minimum(self.prices, self.table.unplanned * SCALE),
             detour=self.schedules.detours(self.priced),
@@ -119,7 +120,7 @@ def reduced_costs(table: OptionTable, answer: Answer) -> Floats:
     return reduced
 
 
-def _cheapest_per_job(table: OptionTable, value: Floats | Ints, allowed: Bools) -> Ints:
+def cheapest_per_job(table: OptionTable, value: Floats | Ints, allowed: Bools) -> Ints:
     """The few rows of each job with the least ``value`` among the allowed ones."""
     rows = np.flatnonzero(allowed)
     rows = rows[np.lexsort((value[rows], table.job[rows]))]

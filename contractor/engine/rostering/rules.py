@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from contractor.engine.rostering import costs
 from contractor.engine.rostering.document import HALVES, Instance
 from contractor.engine.rostering.legality import earliest_day
-from contractor.engine.rostering.table import ALONE, Ints, OptionTable
+from contractor.engine.rostering.table import ALONE, Ints, OptionTable, Room
 
 Floats = NDArray[np.float64]
 LOOK_AHEAD = 2.0  # the k of apparent tardiness cost; 2 is usual for moderate load
@@ -113,6 +113,11 @@ def best_rule(results: list[RuleResult]) -> RuleResult:
     return min(results, key=lambda result: result.cost)
 
 
+def rows_used(results: list[RuleResult]) -> Ints:
+    """Every row that some rule used, once."""
+    return np.array(sorted({row for result in results for row in result.rows}), np.int64)
+
+
 def _facts(instance: Instance, table: OptionTable) -> Facts:
     calendar, weights = instance.calendar, instance.weights
     drive = np.array(
@@ -150,20 +155,19 @@ def kept_rows(instance: Instance, table: OptionTable) -> list[int]:
 def _dispatch(
     instance: Instance, table: OptionTable, facts: Facts, name: str, rule: Priority
 ) -> RuleResult:
-    open_cell = np.ones(table.cell_count + 1, np.bool_)
-    waiting = np.ones(table.job_count, np.bool_)
-    used: list[int] = []
+    room = Room(table)
     for row in kept_rows(instance, table):
-        _take(table, row, open_cell, waiting, used)
+        room.take(row)
     for rows in _by_time(table):
-        if not open_cell[table.cell[rows[0]]]:
+        if not room.free[table.cell[rows[0]]]:
             continue
-        ready = rows[waiting[table.job[rows]]]
+        ready = rows[room.waiting[table.job[rows]]]
         urgency = rule(table, facts, ready, int(table.start[rows[0]]))
         for row in ready[np.argsort(-urgency, kind="stable")].tolist():
-            if _take(table, row, open_cell, waiting, used):
+            if room.take(row):
                 break
-    return RuleResult(name, tuple(sorted(used)), table.cost_of(sorted(used)))
+    used = sorted(room.rows)
+    return RuleResult(name, tuple(used), table.cost_of(used))
 
 
 def _by_time(table: OptionTable) -> list[Ints]:
@@ -173,20 +177,3 @@ def _by_time(table: OptionTable) -> list[Ints]:
     order = np.argsort(key, kind="stable")
     firsts = np.flatnonzero(np.diff(key[order], prepend=-1))
     return np.split(rows[order], firsts[1:]) if len(rows) else []
-
-
-def _take(
-    table: OptionTable,
-    row: int,
-    open_cell: NDArray[np.bool_],
-    waiting: NDArray[np.bool_],
-    used: list[int],
-) -> bool:
-    """Use ``row`` if its half-days are free and its job still waits."""
-    cells = slice(int(table.cell[row]), int(table.cell[row] + table.length[row]))
-    job = int(table.job[row])
-    if not waiting[job] or not open_cell[cells].all():
-        return False
-    open_cell[cells], waiting[job] = False, False
-    used.append(row)
-    return True

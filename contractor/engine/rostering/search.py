@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-
 from contractor.engine.rostering.shared_days import merged
 from contractor.engine.rostering.table import OptionTable
 
@@ -98,11 +96,3 @@ class Search:
 
     def say(self, stage: str) -> None:
         self.progress(Progress(stage, self.elapsed, self.cost, self.bound))
-
-    def open_cells(self, rows: list[int]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-        """Per half-day of every crew: whether ``rows`` leave it free."""
-        free = np.ones(self.table.cell_count, np.bool_)
-        for row in rows:
-            cell = int(self.table.cell[row])
-            free[cell : cell + int(self.table.length[row])] = False
-        return free

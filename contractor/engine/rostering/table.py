@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -87,6 +88,54 @@ class OptionTable:
         planned = [job for row in rows for job in self.jobs_of(row)]
         left_out = self.unplanned.sum() - self.unplanned[planned].sum()
         return int(self.cost[rows].sum() + left_out)
+
+
+class Room:
+    """Which half-days and jobs a growing plan has left."""
+
+    def __init__(self, table: OptionTable, rows: Iterable[int] = ()) -> None:
+        self.table = table
+        self.free = np.ones(table.cell_count, np.bool_)
+        self.waiting = np.ones(table.job_count, np.bool_)
+        self.rows: list[int] = []
+        for row in rows:
+            self.take(row)
+
+    def _cells(self, row: int) -> slice:
+        first = int(self.table.cell[row])
+        return slice(first, first + int(self.table.length[row]))
+
+    def fits(self, row: int) -> bool:
+        waits = all(self.waiting[job] for job in self.table.jobs_of(row))
+        return waits and bool(self.free[self._cells(row)].all())
+
+    def take(self, row: int) -> bool:
+        """Add ``row`` to the plan if its half-days are free and its jobs still wait."""
+        if not self.fits(row):
+            return False
+        self._set(row, False)
+        self.rows.append(row)
+        return True
+
+    def drop(self, row: int) -> None:
+        self._set(row, True)
+        self.rows.remove(row)
+
+    def _set(self, row: int, value: bool) -> None:
+        self.free[self._cells(row)] = value
+        self.waiting[list(self.table.jobs_of(row))] = value
+
+    def fitting(self, rows: Ints) -> Ints:
+        """Those of ``rows`` that could be taken now, each by itself."""
+        table = self.table
+        taken = np.concatenate((np.zeros(1, np.int64), np.cumsum(~self.free)))
+        cell = table.cell[rows]
+        ok = taken[cell + table.length[rows]] == taken[cell]
+        ok &= self.waiting[table.job[rows]]
+        mate = table.mate[rows]
+        ok &= (mate == ALONE) | self.waiting[mate]
+        fitting: Ints = rows[ok]
+        return fitting
 
 
 def sorted_table(columns: dict[str, Ints], unplanned: Ints, spans: Ints) -> OptionTable:
