@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from random import Random
 
 import numpy as np
 
@@ -151,6 +152,43 @@ class Generator:
                 continue
             is_new = True
         return NodeBound(best, False)
+
+    def inner_duals(
+        self, region: Region, is_stopped: Callable[[], bool], random: Random, spread: float
+    ) -> tuple[Scaled, Whole, Certificate] | None:
+        """Return the mean of several optimal duals, exact: few patterns are free at all of them.
+
+        Each comes from demands shifted by chance, by up to half of ``spread``. None: stopped.
+        """
+        rounds = 8
+        total, fees = np.zeros(len(self.problem.widths)), dict.fromkeys(region.tails, 0.0)
+        for turn in range(rounds):
+            shift = spread if turn else 0.0
+            raised = [max(0.0, need + shift * (random.random() - 0.5)) for need in self.problem.demands]
+            if not self._converge_fully(region, raised, is_stopped):
+                return None
+            total += self.master.size_duals
+            for tail in fees:
+                fees[tail] += self.master.tail_duals[tail] / rounds
+        self.master.tail_duals = fees
+        scaled = scale_duals(self.problem, total / rounds)
+        reduced = self.price(self.knapsack, scaled)
+        return scaled, reduced, self.certify(self.problem.demands, region, scaled, reduced)
+
+    def _converge_fully(
+        self, region: Region, demands: Sequence[float], is_stopped: Callable[[], bool]
+    ) -> bool:
+        self.master.set_demands(demands)
+        self.master.set_region(region)
+        is_new = False
+        while not is_stopped() and self.solve_master(is_new):
+            scaled = scale_duals(self.problem, self.master.size_duals)
+            self.price(self.knapsack, scaled)
+            found = self.new_patterns(self.knapsack, scaled, self.columns_per_pass)
+            is_new = self.master.add(found) > 0
+            if not is_new and not self.close_exchange():
+                return True
+        return False
 
     def is_settled(self, bound: int) -> bool:
         """Say whether more patterns could not raise the bound: it meets the rounded solution."""

@@ -125,7 +125,7 @@ class Master:
         infinity = highspy.kHighsInf
         self.highs.addRow(-infinity, infinity, len(inside), columns, np.ones(len(inside)))
 
-    def set_demands(self, demands: Sequence[int]) -> None:
+    def set_demands(self, demands: Sequence[float]) -> None:
         infinity = highspy.kHighsInf
         for size, need in enumerate(demands):
             self.highs.changeRowBounds(size, float(need), infinity)

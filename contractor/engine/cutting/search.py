@@ -11,11 +11,13 @@ import heapq
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
+from typing import Any
 
 import numpy as np
 
 from contractor.engine.cutting.columns import Generator, tighten
 from contractor.engine.cutting.dive import Dive
+from contractor.engine.cutting.exhaust import Effort, exhaust
 from contractor.engine.cutting.master import Region
 from contractor.engine.cutting.problem import Cuts, Pattern, Problem
 
@@ -24,11 +26,15 @@ WHOLE = 1e-5
 
 @dataclass(order=True)
 class Node:
-    bound: int
+    """An open region. ``rank`` orders the queue: the bound, and later for each fruitless dig."""
+
+    rank: float
     number: int
+    bound: int = field(compare=False)
     region: Region = field(compare=False)
     split: tuple[Region, Region] | None = field(compare=False, default=None)
     is_converged: bool = field(compare=False, default=True)
+    digs: int = field(compare=False, default=0)
 
 
 class Search:
@@ -58,7 +64,6 @@ class Search:
         self.nodes: list[Node] = []
         self.made = 0
         self.dives = 0
-        self.stuck: list[Node] = []
 
     def is_stopped(self) -> bool:
         return self._is_stopped(self.generator.work)
@@ -69,12 +74,10 @@ class Search:
         self._visit(self.everything)
         self._plunge()
         while self.nodes and not self.is_stopped():
-            node = self.nodes[0]
             self._note_bound()
-            if node.bound >= self.cost:
+            if self.bound >= self.cost:
                 break
-            heapq.heappop(self.nodes)
-            self._branch(node)
+            self._branch(heapq.heappop(self.nodes))
         self._note_bound()
 
     def _plunge(self) -> None:
@@ -95,9 +98,14 @@ class Search:
             self._branch(node)
 
     def _note_bound(self) -> None:
-        open_bounds = [node.bound for node in self.nodes[:1] + self.stuck]
-        self.bound = max(self.bound, min([self.cost, *open_bounds]))
+        self.nodes = [node for node in self.nodes if node.bound < self.cost]
+        heapq.heapify(self.nodes)
+        least = min((node.bound for node in self.nodes), default=self.cost)
+        self.bound = max(self.bound, min(self.cost, least))
         self.report(self.cost, self.bound, "search")
+
+    def _keep(self, bound: int, region: Region, **facts: Any) -> None:
+        heapq.heappush(self.nodes, Node(bound, self.made, bound, region, **facts))
 
     def _visit(self, region: Region) -> None:
         """Bound a region and keep it as a node unless it cannot beat the best plan."""
@@ -107,13 +115,12 @@ class Search:
         if found.bound is None or found.bound >= self.cost:
             return
         if not found.is_converged:
-            heapq.heappush(self.nodes, Node(found.bound, self.made, region, None, False))
+            self._keep(found.bound, region, is_converged=False)
             return
         if self.made == 1:
             self._round_up()
         split = self._split(tighten(region, found, self.problem, self.cost))
-        node = Node(found.bound, self.made, region, split)
-        heapq.heappush(self.nodes, node)
+        self._keep(found.bound, region, split=split)
         if split is None:
             self._repack(self._whole_counts(), 5)
 
@@ -197,15 +204,27 @@ class Search:
             self.report(self.cost, self.bound, "plan")
 
     def _dig(self, node: Node) -> None:
-        """Look for a plan in a node whose bar counts are whole already."""
-        for turn in range(8):
-            if turn:
-                self.generator.converge(node.region, self.cost, self.is_stopped)
-            if self.is_stopped():
-                break
-            self._repack(self._whole_counts(), 20)
-            if self.cost > node.bound:
-                self._dive(node.region, self.random if turn else None)
-            if self.cost <= node.bound:
+        """Look for a plan in a node whose bar counts are whole already, or prove it empty."""
+        effort = Effort(5_000 * 4 ** min(node.digs, 3), 100 * 4**node.digs)
+        self._repack(self._whole_counts(), 20)
+        if self.cost > node.bound:
+            self._settle(node, effort)
+        if node.bound < self.cost and not self.is_stopped():
+            self.generator.converge(node.region, self.cost, self.is_stopped)
+            self._dive(node.region, self.random if node.digs else None)
+        if node.bound < self.cost:
+            node.digs += 1
+            node.rank = node.bound * (1 + 0.0002 * node.digs)
+            heapq.heappush(self.nodes, node)
+
+    def _settle(self, node: Node, effort: Effort) -> None:
+        """Raise the node's bound by an exhaustive search, as long as that is easy."""
+        step = self.problem.cost_step
+        while node.bound < self.cost and not self.is_stopped():
+            found = exhaust(
+                self.generator, node.region, node.bound, effort, self._is_stopped, self.random
+            )
+            self._accept(found.cuts)
+            if not found.is_empty:
                 return
-        self.stuck.append(node)
+            node.bound += step
