@@ -17,7 +17,7 @@ _FOOT_UNITS = 42.0
 
 
 def detail_width(canvas: Canvas) -> float:
-    return 336.0 if canvas.name == "a4" else canvas.width - 2 * canvas.margin
+    return 336.0 if canvas.is_paper else canvas.width - 2 * canvas.margin
 
 
 def draw_detail(

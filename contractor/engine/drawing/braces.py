@@ -80,7 +80,7 @@ def draw_marks(svg: Svg, panel: Panel, layout: Layout, y: float) -> None:
     """Write each mark in a ring under its brace."""
     for brace in braces_on(layout, panel):
         x = panel.x(brace.at_ticks)
-        radius = 10.0 if panel.canvas.name == "a4" else 9.0
+        radius = 10.0 if panel.canvas.is_paper else 9.0
         svg.line(x, panel.slab_y, x, y - radius, "accent-line")
         svg.circle(x, y, radius, "dot-off")
         size = panel.canvas.small if len(brace.mark) < 3 else panel.canvas.small - 1.5

@@ -9,7 +9,7 @@ from typing import Literal
 
 from contractor.engine.units import System, format_length
 
-CanvasName = Literal["a4", "phone"]
+CanvasName = Literal["a4", "column", "phone"]
 
 
 @dataclass(frozen=True)
@@ -30,10 +30,16 @@ class Canvas:
     unit_mm: float | None
     longest_ft: float
 
+    @property
+    def is_paper(self) -> bool:
+        return self.unit_mm is not None
+
 
 A4 = Canvas("a4", 1080.0, 26.0, 64.0, 12.0, 10.5, 19.0, 297.0 / 1080.0, 37.0)
 PHONE = Canvas("phone", 360.0, 10.0, 14.0, 12.0, 10.5, 16.0, None, 25.0)
-CANVASES: dict[CanvasName, Canvas] = {"a4": A4, "phone": PHONE}
+#: The text column of an upright A4 sheet, 178 mm, at the same size of unit as A4.
+COLUMN = Canvas("column", 647.0, 2.0, 40.0, 12.0, 10.5, 16.0, 297.0 / 1080.0, 40.0)
+CANVASES: dict[CanvasName, Canvas] = {"a4": A4, "column": COLUMN, "phone": PHONE}
 
 #: Inches of paper for a foot of wall, and how the trade writes it.
 _SCALES: tuple[tuple[Fraction, str], ...] = (

@@ -60,7 +60,7 @@ class _Chart:
         self.low, self.high, self.step = self._value_axis()
         self.left = canvas.margin + (54.0 if system == "us" else 40.0)
         self.right = canvas.width - canvas.margin
-        self.height = 300.0 if canvas.name == "a4" else 190.0
+        self.height = 300.0 if canvas.is_paper else 190.0
         self.top = 0.0
 
     # ------------------------------------------------------------ axes

@@ -37,8 +37,8 @@ from contractor.engine.layout.answer import show_length
 from contractor.engine.survey import Survey
 from contractor.engine.units import System, write_length
 
-#: A4 landscape, in drawing units.
-PAGE_HEIGHT = 763.0
+#: What an A4 sheet on its side has above its foot line, in drawing units.
+PAGE_HEIGHT = 706.0
 
 
 def elevation_svg(
@@ -49,14 +49,19 @@ def elevation_svg(
     system: System = "us",
     flange_in: float = 2.66,
     notes: Sequence[str] = (),
+    is_bare: bool = False,
     ident: str = "elevation",
 ) -> str:
     """Return the elevation of one wall as an SVG document.
 
     ``flange_in`` is the width of the beam's flange, ``notes`` are sentences to print under it,
-    such as reasons for an engineer's review. Root data attributes give the scale.
+    such as reasons for an engineer's review, Root
+    data attributes give the scale. ``is_bare`` leaves out title, schedule and cautions, for a
+    sheet that carries them itself.
     """
     sheet = _Sheet(survey, layout, CANVASES[canvas], system, BeamLook(flange_in))
+    if is_bare:
+        return sheet.draw_bare(ident)
     return sheet.draw(sheet.stretches, layout.braces, notes, ident)
 
 
@@ -118,14 +123,29 @@ class _Sheet:
             *(self.svg, self.canvas, self.survey, scale, "Wall elevation, from inside"),
             self.system,
         )
+        y = self._draw_panels(stretches, scale, y)
+        y = draw_schedule(self.svg, self.canvas, braces, y + 22, self.system)
+        y = draw_notes(self.svg, self.canvas, self._notes(notes), y + 8)
+        return self._finish(scale, y, ident)
+
+    def draw_bare(self, ident: str) -> str:
+        """Return the panels and the legend alone, with the key of what had no room."""
+        scale = self._scale()
+        y = self._draw_panels(self.stretches, scale, 0.0)
+        if self.keys:
+            y = draw_notes(self.svg, self.canvas, self._key_notes(), y + 4)
+        return self._finish(scale, y, ident)
+
+    def _draw_panels(self, stretches: Sequence[Stretch], scale: Scale, y: float) -> float:
         x = self.canvas.margin + self.canvas.gutter
         for stretch in stretches:
             y = self._draw_panel(Panel(self.survey, stretch, self.canvas, scale, x), y)
         if stretches:
-            y = draw_legend(self.svg, self.canvas, self.survey, self.layout, scale, y + 10)
-        y = draw_schedule(self.svg, self.canvas, braces, y + 26, self.system)
-        y = draw_notes(self.svg, self.canvas, self._notes(notes), y + 8)
-        self.height = y + self.canvas.margin / 2
+            y = draw_legend(self.svg, self.canvas, self.survey, self.layout, scale, y + 4)
+        return y
+
+    def _finish(self, scale: Scale, y: float, ident: str) -> str:
+        self.height = y + self.canvas.margin / 2 + 2
         return self.svg.finish(
             *(self.canvas.width, self.height),
             title=f"Elevation of {self.survey.name or 'a wall'}",
@@ -151,10 +171,13 @@ class _Sheet:
                 "bridged."
             )
             found += [remark.text(self.system) for remark in report.would_help]
-        if self.keys:
-            names = ", ".join(f"{key} {words}" for words, key in self.keys.items())
-            found.append(f"On the wall: {names}.")
-        return found
+        return found + self._key_notes()
+
+    def _key_notes(self) -> list[str]:
+        if not self.keys:
+            return []
+        names = ", ".join(f"{key} {words}" for words, key in self.keys.items())
+        return [f"On the wall: {names}."]
 
     # ------------------------------------------------------------ one panel
 
@@ -235,13 +258,13 @@ class _Sheet:
             if stretch.from_ticks < brace.at_ticks < stretch.to_ticks
         ]
         places = [stretch.from_ticks, *inside, stretch.to_ticks]
-        y = draw_chain(self.svg, panel, places, y + 32, "spacing", self.system)
+        y = draw_chain(self.svg, panel, places, y + 27, "spacing", self.system)
         ends = [] if stretch.is_last else [stretch.to_ticks]
         if inside or ends:
             y = draw_running(self.svg, panel, [*inside, *ends], y + 15, self.system)
         if inside and stretch.is_first and stretch.is_last:
-            y = draw_chain(self.svg, panel, [places[0], places[-1]], y + 22, "overall", self.system)
-        return y + 14
+            y = draw_chain(self.svg, panel, [places[0], places[-1]], y + 19, "overall", self.system)
+        return y + 8
 
 
 def describe(survey: Survey, layout: Layout, system: System) -> str:

@@ -35,7 +35,7 @@ def draw_legend(
     x, step = canvas.margin, canvas.small + 6
     foot = scale.per_tick * 768
     bar_room = 20 * foot if foot < 5 else max(100.0, 4 * foot + 24)
-    right = canvas.width - canvas.margin - (bar_room if canvas.name == "a4" else 0)
+    right = canvas.width - canvas.margin - (bar_room if canvas.is_paper else 0)
     for symbol, words in legend_items(survey, layout):
         width = legend_width(words, canvas.small)
         if x + width > right and x > canvas.margin:
@@ -43,7 +43,7 @@ def draw_legend(
         _draw_symbol(svg, symbol, x, y - canvas.small * 0.35)
         svg.text(x + 22, y, words, canvas.small, "soft")
         x += width
-    if canvas.name == "a4":
+    if canvas.is_paper:
         draw_scale_bar(svg, canvas, scale, right + 8, y - 5)
         return y
     draw_scale_bar(svg, canvas, scale, canvas.margin + 4, y + step + 4)

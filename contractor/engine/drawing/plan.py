@@ -100,7 +100,7 @@ class _PlanSheet:
 
     def _draw_stretch(self, stretch: Stretch, scale: Scale, y: float) -> float:
         canvas = self.canvas
-        left = canvas.margin + (canvas.gutter / 2 if canvas.name == "a4" else canvas.gutter)
+        left = canvas.margin + (canvas.gutter / 2 if canvas.is_paper else canvas.gutter)
         panel = Panel(self.survey, stretch, canvas, scale, left)
         face = y + panel.size(self.survey.wall.thickness_ticks or _UNKNOWN_WALL_TICKS)
         with self.svg.group(
@@ -140,7 +140,7 @@ class _PlanSheet:
                 deep = panel.size(block.to_ticks - max(block.from_ticks, 0))
                 svg.rect(side - wide / 2, start, wide, deep, "block", cut=block.cut_ticks)
             svg.rect(x - 3, face, 6, 6, "beam")
-        radius = 10.0 if self.canvas.name == "a4" else 9.0
+        radius = 10.0 if self.canvas.is_paper else 9.0
         y = face + panel.size(self.plan.length_ticks) + radius + 4
         svg.circle(x, y, radius, "dot-off")
         size = self.canvas.small if len(mark) < 3 else self.canvas.small - 1.5

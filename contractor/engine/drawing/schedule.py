@@ -26,7 +26,7 @@ def draw_schedule(
     """Draw one row per brace below ``y``; return where it ends."""
     if not braces:
         return y
-    columns = _A4_COLUMNS if canvas.name == "a4" else _PHONE_COLUMNS
+    columns = _A4_COLUMNS if canvas.is_paper else _PHONE_COLUMNS
     x, size = canvas.margin, canvas.small
     for name, width in columns:
         svg.text(x, y, name, size, "soft")
@@ -60,7 +60,7 @@ def _draw_row(
                 svg.text(x, y + i * step, line, size, css)
                 below = max(below, y + i * step)
             x += width
-        if canvas.name == "phone":
+        if not canvas.is_paper:
             below = _draw_phone_notes(svg, canvas, " ".join(notes), below)
     below += 4
     svg.line(canvas.margin, below, canvas.width - canvas.margin, below, "hair")
@@ -137,17 +137,17 @@ def draw_title(
     svg: Svg, canvas: Canvas, survey: Survey, scale: Scale, heading: str, system: System
 ) -> float:
     """Draw name, facts, unknowns and scale at the top; return where it ends."""
-    x, y = canvas.margin, canvas.margin + canvas.title * 0.8
+    x, y = canvas.margin, min(canvas.margin, 16.0) + canvas.title * 0.8
     svg.text(x, y, survey.name or "Wall", canvas.title, "bold")
     right = canvas.width - canvas.margin
-    if canvas.name == "a4":
+    if canvas.is_paper:
         svg.text(right, y, heading, canvas.text, "soft", anchor="end")
         svg.text(right, y + canvas.text + 4, scale.text, canvas.small, "soft", anchor="end")
     else:
         y += canvas.text + 3
         svg.text(x, y, heading, canvas.text, "soft")
     y += 3
-    room = canvas.width - 2 * canvas.margin - (190 if canvas.name == "a4" else 0)
+    room = canvas.width - 2 * canvas.margin - (190 if canvas.is_paper else 0)
     for line in wrap(wall_facts(survey, system), canvas.small, room):
         y += canvas.small + 3
         svg.text(x, y, line.strip("· "), canvas.small)

@@ -12,6 +12,7 @@ from typing import Any
 
 from contractor.engine.data.steel_shapes import default_grade
 from contractor.engine.errors import InputError
+from contractor.engine.layout.answer import show_length
 from contractor.engine.materials.backer import BackerPlan
 from contractor.engine.materials.catalogue import Catalogue, read_catalogue
 from contractor.engine.materials.cost import CostSheet, cost_of
@@ -102,14 +103,19 @@ def write_bill(
 # ---------------------------------------------------------------- out
 
 
+def _write_size(ticks: int, system: System) -> dict[str, Any]:
+    """Return a diameter, as text the way it is stamped: 5/8 in."""
+    return write_length(ticks, system) | {"text": show_length(ticks, system)}
+
+
 def _write_hardware(hardware: Hardware, system: System) -> dict[str, Any]:
     return {
         "shape": hardware.shape,
         "grade": hardware.grade or default_grade(hardware.shape),
         "through_bolts_per_bracket": hardware.through_bolts_per_bracket,
-        "through_bolt_diameter": write_length(hardware.through_bolt_diameter_ticks, system),
+        "through_bolt_diameter": _write_size(hardware.through_bolt_diameter_ticks, system),
         "anchors_per_bracket": hardware.anchors_per_bracket,
-        "anchor_diameter": write_length(hardware.anchor_diameter_ticks, system),
+        "anchor_diameter": _write_size(hardware.anchor_diameter_ticks, system),
         "fastening": hardware.fastening,
         "fasteners": {
             "per_block_end": hardware.counts.per_block_end,
