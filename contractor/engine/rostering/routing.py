@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from contractor.engine.errors import InputError
 from contractor.engine.rostering.routing_instance import RouteInstance
 from contractor.engine.rostering.routing_model import (
     VehicleGroup,
@@ -15,18 +13,9 @@ from contractor.engine.rostering.routing_model import (
     distance_matrix,
     vehicle_groups,
 )
+from contractor.engine.rostering.routing_search import SearchSettings, engine_name, run_search
 
 PLAN_SCHEMA = "route-plan/1"
-
-
-@dataclass(frozen=True)
-class SearchSettings:
-    """Parameters of PyVRP's iterated local search; the defaults are those that measured best
-    on 100 to 1000 places within 10 to 60 s (``manage.py bench route``)."""
-
-    history_length: int = 100
-    most_perturbations: int = 10
-    neighbours: int = 50
 
 
 @dataclass(frozen=True)
@@ -67,61 +56,6 @@ def solve_routes(
         settings=settings,
     )  # fmt: skip
     return _plan(instance, result, seed)
-
-
-def run_search(
-    problem: Any,
-    *,
-    seconds: float | None,
-    iterations: int | None,
-    seed: int,
-    settings: SearchSettings | None = None,
-) -> Any:
-    """Return PyVRP's result on ``problem``; InputError ``no_limit`` without any limit."""
-    import pyvrp
-    from pyvrp.stop import MaxIterations, MaxRuntime, MultipleCriteria
-
-    limits: list[Any] = []
-    if seconds is not None:
-        limits.append(MaxRuntime(_positive(seconds, "/seconds")))
-    if iterations is not None:
-        limits.append(MaxIterations(int(_positive(iterations, "/iterations"))))
-    if not limits:
-        raise InputError("no_limit", "/seconds", "A search needs an end.", "Give seconds.")
-    with warnings.catch_warnings():
-        # Said once per search on hard instances; the plan tells whether it is feasible.
-        warnings.simplefilter("ignore", pyvrp.exceptions.PenaltyBoundWarning)
-        return pyvrp.solve(
-            problem,
-            MultipleCriteria(limits),
-            seed=seed,
-            collect_stats=False,
-            display=False,
-            params=search_params(settings or SearchSettings()),
-        )
-
-
-def search_params(settings: SearchSettings) -> Any:
-    import pyvrp
-    from pyvrp.search import NeighbourhoodParams, PerturbationParams
-
-    return pyvrp.SolveParams(
-        ils=pyvrp.IteratedLocalSearchParams(history_length=settings.history_length),
-        neighbourhood=NeighbourhoodParams(num_neighbours=settings.neighbours),
-        perturbation=PerturbationParams(1, settings.most_perturbations),
-    )
-
-
-def _positive(value: float, pointer: str) -> float:
-    if not 0 < value <= 86_400_000:
-        raise InputError("limit_out_of_range", pointer, f"{value:g} is no limit.", "Give more.")
-    return value
-
-
-def engine_name() -> str:
-    from importlib.metadata import version
-
-    return f"pyvrp {version('pyvrp')}"
 
 
 def _plan(instance: RouteInstance, result: Any, seed: int) -> RoutePlan:

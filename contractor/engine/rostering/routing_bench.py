@@ -7,14 +7,10 @@ import statistics
 from pathlib import Path
 from typing import Any
 
-from contractor.engine.rostering.routing import (
-    SearchSettings,
-    plan_document,
-    search_params,
-    solve_routes,
-)
+from contractor.engine.rostering.routing import plan_document, solve_routes
 from contractor.engine.rostering.routing_check import check_routes
 from contractor.engine.rostering.routing_instance import read_instance
+from contractor.engine.rostering.routing_search import SearchSettings, search_params
 
 DEFAULT_SECONDS = 10.0
 COMPARED_ITERATIONS = 300

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Any
 
-from contractor.engine.rostering.routing import SearchSettings, engine_name, run_search
+from contractor.engine.rostering.routing_search import SearchSettings, engine_name, run_search
 from contractor.engine.rostering.routing_visits import (
     CostParts,
     MemberDay,
@@ -17,6 +17,8 @@ from contractor.engine.rostering.routing_visits import (
 )
 from contractor.engine.rostering.routing_visits_model import VisitModel, build_visits
 
+# Visits have prices of their own, so a start penalty in legs means nothing here.
+VISIT_SETTINGS = SearchSettings(start_penalty=None)
 DEARER = "every place left for it costs more than missing it, or others took it"
 
 
@@ -35,7 +37,11 @@ def plan_visits(
     """
     model = VisitModel(problem)
     result = run_search(
-        build_visits(model), seconds=seconds, iterations=iterations, seed=seed, settings=settings
+        build_visits(model),
+        seconds=seconds,
+        iterations=iterations,
+        seed=seed,
+        settings=settings or VISIT_SETTINGS,
     )
     return _plan(model, result, seed)
 

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from contractor.engine.errors import InputError
-from contractor.engine.rostering.routing import plan_document, run_search, solve_routes
+from contractor.engine.rostering.routing import plan_document, solve_routes
 from contractor.engine.rostering.routing_bench import direct_cost, direct_problem
 from contractor.engine.rostering.routing_check import check_routes
 from contractor.engine.rostering.routing_instance import read_instance
@@ -23,6 +23,12 @@ from contractor.engine.rostering.routing_model import (
     build_problem,
     distance_matrix,
     vehicle_groups,
+)
+from contractor.engine.rostering.routing_search import (
+    SearchSettings,
+    near_leg,
+    run_search,
+    search_params,
 )
 
 HORIZON = 400
@@ -281,6 +287,18 @@ def test_bad_instances_are_refused(path: list[Any], value: Any, code: str, point
     with pytest.raises(InputError) as refused:
         read_instance(document)
     assert (refused.value.code, refused.value.pointer) == (code, pointer)
+
+
+def test_penalties_start_on_the_scale_of_the_instance() -> None:
+    """Four places in a row, 10 apart, a demand of 3 each."""
+    nodes = [[0, 0, 0, 0, 999, 0], *([10 * n, 0, 3, 0, 999, 0] for n in (1, 2, 3))]
+    fleet = [{"count": 1, "capacity": 9, "start": 0, "end": 0}]
+    document = {"schema": "svc-vrp/1", "metric": "dimacs", "nodes": nodes, "fleet": fleet}
+    data = build_problem(read_instance(document))
+    # Sums of the rows in steps: 600, 400, 400, 600 over 12 legs.
+    assert near_leg(data) == pytest.approx(2000 / 12)
+    penalty = search_params(SearchSettings(start_penalty=6)).penalty
+    assert penalty.midpoint_penalties(data) == ([pytest.approx(6 * 2000 / 12 / 3)], 6, 6)
 
 
 def test_a_search_needs_an_end() -> None:

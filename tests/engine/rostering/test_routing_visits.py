@@ -15,12 +15,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from contractor.engine.errors import InputError
-from contractor.engine.rostering.routing import run_search
+from contractor.engine.rostering.routing_search import run_search
 from contractor.engine.rostering.routing_visits import MemberDay, VisitProblem, is_eligible
 from contractor.engine.rostering.routing_visits_check import check_visits
 from contractor.engine.rostering.routing_visits_model import VisitModel, build_visits
 from contractor.engine.rostering.routing_visits_reading import read_visits, visit_plan_document
-from contractor.engine.rostering.routing_visits_solve import plan_visits
+from contractor.engine.rostering.routing_visits_solve import VISIT_SETTINGS, plan_visits
 
 MONDAY = date(2026, 6, 1)
 
@@ -150,7 +150,9 @@ def plain(one: MemberDay) -> tuple[Any, ...]:
 def test_the_cost_is_that_of_pyvrp_less_a_constant(seed: int) -> None:
     problem = read_visits(made_up(20 + seed, 12))
     model = VisitModel(problem)
-    result = run_search(build_visits(model), seconds=None, iterations=60, seed=1)
+    result = run_search(
+        build_visits(model), seconds=None, iterations=60, seed=1, settings=VISIT_SETTINGS
+    )
     plan = plan_visits(problem, iterations=60, seed=1)
     assert plan.is_feasible
     assert plan.cost.total == result.cost() - model.offset
