@@ -12,7 +12,8 @@ from contractor.engine import chain
 from contractor.engine.chain import Shop, assess, assess_house, kit_of, lay_out_and_screen, prices
 from contractor.engine.chain_bench import bench_shop, house, main, table
 from contractor.engine.errors import InputError
-from contractor.engine.materials import FastenerCounts, Hardware, Travel, check_bill
+from contractor.engine.materials import FastenerCounts, Hardware, Travel
+from contractor.engine.materials.check import check_bill
 from contractor.engine.screening.whatif import Variant, what_if
 from contractor.engine.survey_reader import read_survey
 from tests.engine.materials.walls import line, parallel, parts, rates, survey

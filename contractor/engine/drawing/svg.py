@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from xml.sax.saxutils import escape, quoteattr
+from html import escape as _escape
 
 INK = "#1d2733"
 SOFT = "#5c6b7a"
@@ -50,6 +50,14 @@ def number(value: float) -> str:
     """
     text = f"{value + 1e-9:.2f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+def escape(words: str) -> str:
+    return _escape(words, quote=False)
+
+
+def quoteattr(words: str) -> str:
+    return f'"{_escape(words)}"'
 
 
 class Svg:

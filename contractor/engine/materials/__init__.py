@@ -1,7 +1,6 @@
 """From laid-out braces to a bill of materials with tools, weights, hours and cost."""
 
 from contractor.engine.materials.catalogue import Catalogue, Part, StockLength, read_catalogue
-from contractor.engine.materials.check import Violation, check_bill
 from contractor.engine.materials.cost import CostLine, CostSheet, cost_of
 from contractor.engine.materials.document import bill_document, write_bill
 from contractor.engine.materials.hardware import FastenerCounts, Hardware, read_hardware
@@ -26,10 +25,8 @@ __all__ = [
     "TakeOff",
     "Tool",
     "Travel",
-    "Violation",
     "WallWork",
     "bill_document",
-    "check_bill",
     "cost_of",
     "read_braces",
     "read_catalogue",

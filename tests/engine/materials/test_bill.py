@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from contractor.engine.errors import InputError
-from contractor.engine.materials import bill_document, check_bill
+from contractor.engine.materials import bill_document
+from contractor.engine.materials.check import check_bill
 from tests.engine.materials.walls import line, parallel, parts, rates, request, survey
 
 Document = dict[str, Any]

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from contractor.engine.materials import bill_document, check_bill
+from contractor.engine.materials import bill_document
+from contractor.engine.materials.check import check_bill
 from tests.engine.materials.walls import line, parallel, request, survey
 
 Document = dict[str, Any]
