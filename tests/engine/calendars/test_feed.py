@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from dateutil.tz import tzical
+from dateutil.tz import tzical  # type: ignore[import-untyped]
 from icalendar import Calendar
 
 from contractor.engine.calendars.busy import read_busy

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from dateutil.rrule import rrulestr
+from dateutil.rrule import rrulestr  # type: ignore[import-untyped]
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 

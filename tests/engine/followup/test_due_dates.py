@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 import pytest
-from dateutil.relativedelta import relativedelta
+from dateutil.relativedelta import relativedelta  # type: ignore[import-untyped]
 from hypothesis import given
 from hypothesis import strategies as st
 
