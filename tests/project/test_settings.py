@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-READ = re.compile(r"env\.[a-z]+\(\s*\"([A-Z_]+)\"")
+READ = re.compile(r"env\.[a-z]+\(\s*[\"']([A-Z_]+)")
 
 
 def keys_of_example() -> set[str]:
