@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from contractor.engine.followup.catch_up import OpenReminder, catch_up
@@ -41,6 +41,7 @@ def test_sites_do_not_supersede_each_other_and_the_future_waits() -> None:
         max_size=30,
     )
 )
+@settings(deadline=None)
 def test_every_due_reminder_is_sent_or_superseded_once(reminders: list[OpenReminder]) -> None:
     found = catch_up(reminders, TODAY)
     handled = [one.key for one in found.send] + [old.reminder.key for old in found.superseded]

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 from dateutil.relativedelta import relativedelta  # type: ignore[import-untyped]
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from contractor.engine.errors import InputError
@@ -40,6 +40,7 @@ def test_month_ends_are_kept_inside_the_month(installed: date, months: int, expe
 
 
 @given(DAYS, st.integers(0, 600))
+@settings(deadline=None)
 def test_add_months_agrees_with_dateutil(day: date, months: int) -> None:
     """dateutil 2.9, relativedelta: "the day is clipped to the last of the month"."""
     assert add_months(day, months) == day + relativedelta(months=months)
@@ -75,6 +76,7 @@ def test_a_season_right_after_the_install_is_left_out() -> None:
 
 
 @given(DAYS)
+@settings(deadline=None)
 def test_dates_ascend_and_end_with_the_follow_up(installed: date) -> None:
     found = due_dates(installed, FollowUpPolicy())
     days = [due.on for due in found]

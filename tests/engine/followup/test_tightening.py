@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from contractor.engine.errors import InputError
@@ -15,6 +15,7 @@ TORQUE = st.floats(0, 300)
 
 
 @given(TORQUE, st.none() | TORQUE, st.none() | TORQUE, st.floats(0.5, 100))
+@settings(deadline=None)
 def test_a_step_never_passes_the_record_or_the_screening(
     recorded: float, limit: float | None, found: float | None, step: float
 ) -> None:
