@@ -13,7 +13,7 @@ import highspy
 import numpy as np
 
 from contractor.engine.rostering.master import Stop, columns_of, quiet_highs
-from contractor.engine.rostering.part import Part
+from contractor.engine.rostering.part import Cap, Part
 from contractor.engine.rostering.table import Ints
 
 SLACK = 1e-2  # a bound in floating point is lowered by this before it is rounded up
@@ -31,8 +31,15 @@ class Solved:
     is_proven: bool
 
 
-def solve_part(part: Part, *, stop: Stop, seconds: float | None, nodes: int | None) -> Solved:
-    """Minimise the cost of ``part`` within ``seconds`` or ``nodes`` of branch and bound."""
+def solve_part(
+    part: Part,
+    *,
+    stop: Stop,
+    seconds: float | None,
+    nodes: int | None,
+    cap: Cap | None = None,
+) -> Solved:
+    """Minimise the cost of ``part`` (within ``cap``) in ``seconds`` or ``nodes`` of search."""
     highs = quiet_highs(stop)
     for option in ("mip_rel_gap", "mip_abs_gap"):
         highs.setOptionValue(option, 0.99 if option == "mip_abs_gap" else 0.0)
@@ -41,10 +48,20 @@ def solve_part(part: Part, *, stop: Stop, seconds: float | None, nodes: int | No
     if nodes is not None:
         highs.setOptionValue("mip_max_nodes", nodes)
     highs.passModel(_program(part))
+    if cap is not None:
+        _add_cap(highs, part, cap)
     # No start solution: HiGHS 1.16 with one and presolve shifts the objective and then
     # calls the start optimal. ``_answer`` would notice, the search would be wasted.
     highs.run()
     return _answer(part, highs)
+
+
+def _add_cap(highs: highspy.Highs, part: Part, cap: Cap) -> None:
+    lost = np.concatenate((np.zeros(len(part.rows)), cap.promised[part.jobs].astype(float)))
+    moves = lost + np.concatenate((cap.moves_of[part.rows], np.zeros(len(part.jobs))))
+    for weights, most in ((lost, cap.lost), (moves, cap.moves)):
+        columns = np.flatnonzero(weights).astype(np.int32)
+        highs.addRow(-np.inf, float(most), len(columns), columns, weights[columns])
 
 
 def _answer(part: Part, highs: highspy.Highs) -> Solved:

@@ -8,7 +8,7 @@ import numpy as np
 
 from contractor.engine.rostering.exact import Solved, solve_part, whole_bound
 from contractor.engine.rostering.neighbourhoods import Neighbours
-from contractor.engine.rostering.part import Part, part_of
+from contractor.engine.rostering.part import Cap, Part, part_of
 from contractor.engine.rostering.relaxation import SCALE, Relaxed
 from contractor.engine.rostering.search import Search
 from contractor.engine.rostering.submodel import improve_part
@@ -29,13 +29,14 @@ EXACT_SHARE = 0.6  # of the time left may go to one attempt at proof
 class Improver:
     """Improves the plan of ``search`` with what the relaxation knows."""
 
-    def __init__(self, search: Search, relaxed: Relaxed, seed: int) -> None:
-        self.search, self.relaxed = search, relaxed
+    def __init__(self, search: Search, relaxed: Relaxed, seed: int, cap: Cap | None = None) -> None:
+        self.search, self.relaxed, self.cap = search, relaxed, cap
         self.rng = random.Random(seed)
         table = search.table
         spare = table.unplanned - relaxed.job_prices // SCALE
         self.neighbours = Neighbours.of(table, relaxed.detour // SCALE, spare)
         self.rounds_left = search.limits.rounds
+        self.is_settled = False  # nothing is left to learn from another exact attempt
 
     def run(self) -> None:
         """Search until stopped, proven, or out of rounds."""
@@ -44,11 +45,16 @@ class Improver:
         while not self._is_done():
             for size in SIZES:
                 self._search(min(size, self.search.table.job_count))
-                if not self._is_done() and len(self.promising()) <= MEDIUM:
+                if self._may_finish():
                     self.finish()
+            if self.is_settled:
+                break
 
     def _is_done(self) -> bool:
         return self.search.should_stop() or self.rounds_left == 0
+
+    def _may_finish(self) -> bool:
+        return not (self.is_settled or self._is_done()) and len(self.promising()) <= MEDIUM
 
     def promising(self) -> Ints:
         """Rows that a cheaper plan could use: all others cost too much even at best."""
@@ -66,39 +72,54 @@ class Improver:
         if self.rounds_left is not None:
             self.rounds_left -= 1
         part = self.neighbours.draw(search.rows, size, ROWS_PER_JOB * size, self.rng)
-        rows = self._solve(part, len(part.jobs) <= CP_SAT_JOBS)
-        if rows is None:
-            return False
         kept = [row for row in search.rows if row not in part.current]
-        return search.offer(kept + rows, "neighbourhoods")
+        rows = self._solve(part, kept)
+        return rows is not None and search.offer(kept + rows, "neighbourhoods")
 
-    def _solve(self, part: Part, by_cp_sat: bool) -> list[int] | None:
+    def _solve(self, part: Part, kept: list[int]) -> list[int] | None:
         timed = None if self.search.limits.is_deterministic else self.search.left(PART_SECONDS)
-        if by_cp_sat:
-            seed = self.rng.randrange(2**31)
-            return improve_part(part, work=PART_SECONDS / 2, seconds=timed, seed=seed)
-        return solve_part(part, stop=self.search.is_over, seconds=timed, nodes=PART_NODES).rows
+        if self.cap is not None or len(part.jobs) <= CP_SAT_JOBS:
+            seed, work = self.rng.randrange(2**31), PART_SECONDS / 2
+            cap = self.cap.elsewhere(part, kept) if self.cap is not None else None
+            found = improve_part(part, work=work, seconds=timed, seed=seed, cap=cap)
+            return found.rows if found else None
+        stop = self.search.is_over
+        return solve_part(part, stop=stop, seconds=timed, nodes=PART_NODES).rows
 
     def finish(self) -> None:
         """Solve what reduced costs leave of the problem, to proof if time allows."""
+        part = self._remaining()
+        if self.cap is None or not self.cap.is_least:
+            self._take_over(part, self._solve_exactly(part, None))
+        if self.cap is not None and not self.search.should_stop():
+            solved = self._solve_exactly(part, self.cap.elsewhere(part, []))
+            if solved.rows is not None:
+                self.search.offer(solved.rows, "exact")
+            self.is_settled = solved.is_proven
+
+    def _remaining(self) -> Part:
+        """The options and jobs of every plan that is cheaper than the one at hand."""
         search, table = self.search, self.search.table
         too_dear = table.unplanned * SCALE - self.relaxed.job_prices + self.relaxed.scaled_bound
         planned = {job for row in search.rows for job in table.jobs_of(row)}
         must = np.flatnonzero(too_dear > (search.cost - 1) * SCALE).tolist()
-        part = part_of(
-            table,
-            self.promising(),
-            set(search.rows),
-            frozenset(job for job in must if job in planned),
-        )
-        timed = search.limits.seconds is not None
-        solved = solve_part(
+        needed = frozenset(job for job in must if job in planned)
+        return part_of(table, self.promising(), set(search.rows), needed)
+
+    def _solve_exactly(self, part: Part, cap: Cap | None) -> Solved:
+        limits = self.search.limits
+        return solve_part(
             part,
-            stop=search.is_over,
-            seconds=EXACT_SHARE * search.left(float("inf")) if timed else None,
-            nodes=EXACT_NODES if search.limits.is_deterministic else None,
+            stop=self.search.is_over,
+            seconds=self._exact_seconds(),
+            nodes=EXACT_NODES if limits.is_deterministic else None,
+            cap=cap,
         )
-        self._take_over(part, solved)
+
+    def _exact_seconds(self) -> float | None:
+        if self.search.limits.seconds is None:
+            return None
+        return EXACT_SHARE * self.search.left(float("inf"))
 
     def _take_over(self, part: Part, solved: Solved) -> None:
         """Use the rows and the bound: every cheaper plan lies within ``part``."""
@@ -107,4 +128,7 @@ class Improver:
         bound = whole_bound(solved.bound) + int(outside)
         if solved.rows is not None:
             search.offer(solved.rows, "exact")
-        search.raise_bound(search.cost if solved.is_proven else bound, "exact")
+            if solved.is_proven:
+                bound = search.table.cost_of(solved.rows)
+        self.is_settled = solved.is_proven and self.cap is None
+        search.raise_bound(bound, "exact")

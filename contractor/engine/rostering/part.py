@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from contractor.engine.rostering.table import ALONE, Ints, OptionTable
+from contractor.engine.rostering.table import ALONE, Bools, Ints, OptionTable
 
 
 @dataclass(frozen=True)
@@ -42,3 +42,24 @@ def part_of(
     mates = table.mate[every]
     jobs = np.unique(np.concatenate((table.job[every], mates[mates != ALONE])))
     return Part(table, every, jobs, frozenset(current), must)
+
+
+@dataclass(frozen=True)
+class Cap:
+    """At most ``moves`` promised jobs away from where they were, ``lost`` of them left out.
+
+    ``moves_of`` counts per row of the table how many promised jobs it moves.
+    """
+
+    moves_of: Ints
+    promised: Bools
+    moves: int
+    lost: int
+    is_least: bool = False  # no plan moves fewer; cheaper ones exist only above the cap
+
+    def elsewhere(self, part: Part, rows: list[int]) -> Cap:
+        """What is left of the cap for ``part`` when ``rows`` outside it stay."""
+        used = int(self.moves_of[rows].sum())
+        planned = {job for row in rows for job in part.table.jobs_of(row)} | set(part.jobs.tolist())
+        lost = sum(1 for job in np.flatnonzero(self.promised).tolist() if job not in planned)
+        return replace(self, moves=self.moves - used - lost, lost=self.lost - lost)

@@ -45,8 +45,10 @@ class Search:
         rows: list[int],
         limits: Limits,
         progress: Callable[[Progress], None],
+        accepts: Callable[[list[int]], bool] = lambda rows: True,
     ) -> None:
         self.table, self.limits, self.progress = table, limits, progress
+        self.accepts = accepts
         self.rows = merged(table, sorted(rows))
         self.cost = table.cost_of(self.rows)
         self.bound = 0
@@ -77,10 +79,10 @@ class Search:
         return max(0.05, min(most, self.limits.seconds - self.elapsed))
 
     def offer(self, rows: list[int], stage: str) -> bool:
-        """Take over a plan if it is cheaper."""
+        """Take over a plan if it is cheaper and ``accepts`` has nothing against it."""
         rows = merged(self.table, sorted(rows))
         cost = self.table.cost_of(rows)
-        if cost >= self.cost:
+        if cost >= self.cost or not self.accepts(rows):
             return False
         self.rows, self.cost = rows, cost
         self.say(stage)

@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from ortools.sat.python import cp_model
 
-from contractor.engine.rostering.part import Part
+from contractor.engine.rostering.part import Cap, Part
 
 
-def improve_part(part: Part, *, work: float, seconds: float | None, seed: int) -> list[int] | None:
-    """Return the best rows found for ``part``, or None.
+@dataclass(frozen=True)
+class Improved:
+    """Rows for a part, and whether no better ones exist."""
+
+    rows: list[int]
+    is_proven: bool
+
+
+def improve_part(
+    part: Part, *, work: float, seconds: float | None, seed: int, cap: Cap | None = None
+) -> Improved | None:
+    """Return the best rows found for ``part`` (within ``cap``), or None.
 
     ``work`` is CP-SAT's deterministic time; the same part and seed give the same rows
     unless ``seconds`` cuts the run short.
@@ -18,6 +30,8 @@ def improve_part(part: Part, *, work: float, seconds: float | None, seed: int) -
     use = [model.new_bool_var("") for _ in rows]
     left_out = [model.new_bool_var("") for _ in jobs]
     _constrain(model, part, use, left_out)
+    if cap is not None:
+        _cap(model, part, cap, use, left_out)
     cost = part.table.cost[part.rows].tolist() + part.table.unplanned[part.jobs].tolist()
     model.minimize(cp_model.LinearExpr.weighted_sum(use + left_out, cost))
     for variable, value in zip(use + left_out, part.in_use().tolist(), strict=True):
@@ -28,9 +42,24 @@ def improve_part(part: Part, *, work: float, seconds: float | None, seed: int) -
     solver.parameters.random_seed = seed
     if seconds is not None:
         solver.parameters.max_time_in_seconds = seconds
-    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    status = solver.solve(model)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
-    return [row for row, variable in zip(rows, use, strict=True) if solver.boolean_value(variable)]
+    used = [row for row, variable in zip(rows, use, strict=True) if solver.boolean_value(variable)]
+    return Improved(used, status == cp_model.OPTIMAL)
+
+
+def _cap(
+    model: cp_model.CpModel,
+    part: Part,
+    cap: Cap,
+    use: list[cp_model.IntVar],
+    left_out: list[cp_model.IntVar],
+) -> None:
+    lost = cp_model.LinearExpr.weighted_sum(left_out, cap.promised[part.jobs].tolist())
+    moves = cp_model.LinearExpr.weighted_sum(use, cap.moves_of[part.rows].tolist())
+    model.add(lost <= cap.lost)
+    model.add(moves + lost <= cap.moves)
 
 
 def _constrain(
