@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import random
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import pytest
@@ -12,10 +14,13 @@ from contractor.engine import chain
 from contractor.engine.chain import Shop, assess, assess_house, kit_of, lay_out_and_screen, prices
 from contractor.engine.chain_bench import bench_shop, house, main, table
 from contractor.engine.errors import InputError
+from contractor.engine.layout.bench import random_survey
 from contractor.engine.materials import FastenerCounts, Hardware, Travel
 from contractor.engine.materials.check import check_bill
 from contractor.engine.screening.whatif import Variant, what_if
 from contractor.engine.survey_reader import read_survey
+from tests.engine.drawing.reading import dimensions, parse, ticks_of
+from tests.engine.drawing.test_elevation import overlaps
 from tests.engine.materials.walls import line, parallel, parts, rates, survey
 
 Document = dict[str, Any]
@@ -28,8 +33,10 @@ def shop() -> Shop:
 
 def recount(documents: list[Document], found: Document) -> list[Any]:
     walls = [
-        {"survey": document, "layout": wall["layout"]}
-        for document, wall in zip(documents, found["walls"], strict=True)
+        {"survey": document, "layout": wall["layout"], "name": kit["wall"]}
+        for document, wall, kit in zip(
+            documents, found["walls"], found["bill"]["kits"], strict=True
+        )
     ]
     request = {"walls": walls, "hardware": None, "travel": None}
     return check_bill(request, found["bill"], parts(), rates())
@@ -145,6 +152,23 @@ def test_a_variant_with_another_kit_is_priced_with_it(shop: Shop) -> None:
     assert (stronger.cost_cents or 0) > (plain.cost_cents or 0)
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_random_walls_are_counted_and_drawn_right(shop: Shop, seed: int) -> None:
+    """Five random walls a seed: the recount agrees, sums are the wall, no words overlap."""
+    chance = random.Random(seed)
+    for _ in range(5):
+        document = random_survey(chance)
+        found = assess_house([document], shop, canvas="phone")
+        if found["bill"] is not None:
+            assert recount([document], found) == []
+        (wall,) = found["walls"]
+        root = parse(wall["drawing"])
+        dims = [ticks_of(e.text or "") for e in dimensions(root, "spacing")]
+        assert abs(sum(dims) - int(root.attrib["data-wall"])) <= 2
+        for svg in filter(None, (wall["drawing"], wall["framing_plan"])):
+            assert overlaps(parse(svg)) == []
+
+
 def test_the_same_survey_gives_the_same_bytes(shop: Shop) -> None:
     document = survey(framing=parallel(), features=[line()])
     assert json.dumps(assess(document, shop)) == json.dumps(assess(document, shop))
@@ -154,6 +178,7 @@ def test_the_bench_measures_and_marks_what_is_above(monkeypatch: pytest.MonkeyPa
     from contractor.engine import chain_bench
 
     monkeypatch.setattr(chain_bench, "bench_statics", lambda cases: {"top": 1e-3})
+    monkeypatch.setattr(chain_bench, "bench_house", partial(chain_bench.bench_house, repeats=1))
     rows, text = main(None, None, 5)
     assert [row["unit"] for row in rows] == ["s", "s", ""]
     assert "house of 4 walls, 30 braces" in text

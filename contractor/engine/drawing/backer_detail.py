@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from contractor.engine.drawing.canvas import Canvas, chain_texts
-from contractor.engine.drawing.lettering import text_width, wrap
+from contractor.engine.drawing.lettering import Box, Places, text_width, wrap
 from contractor.engine.drawing.svg import Svg
 from contractor.engine.layout.answer import show_length
 from contractor.engine.materials.backer import BackerPlan, Block
@@ -75,24 +77,25 @@ def _draw_joist_chain(
         svg.line(x - 4, y, x + 4, y, "thin")
         svg.line(x - 2.4, y + 2.4, x + 2.4, y - 2.4, "line")
     size = canvas.small
-    texts = chain_texts(places, system)
-    for start, end, text in zip(places, places[1:], texts, strict=False):
+    free = Places(Box(0, 0, canvas.width, 1e9))
+    for (start, end), text in zip(pairwise(places), chain_texts(places, system), strict=True):
         y = face + (_size(start) + _size(end)) / 2
         if _size(end - start) > text_width(text, size) + 2:
             svg.text(
-                x - 5, y, text, size, anchor="middle", turn=-90, dim="joist", start=start, end=end
-            )
-        else:
-            svg.text(
-                x - 6,
-                y + size * 0.35,
-                text,
-                size - 1,
-                anchor="end",
+                *(x - 5, y, text, size),
+                anchor="middle",
+                turn=-90,
                 dim="joist",
                 start=start,
                 end=end,
             )
+            free.take(Box(x - 5 - size, y - _size(end - start) / 2, x, face + _size(end)))
+            continue
+        # Too short for its words: beside the line, or as near above or below as there is room.
+        aside = x - 7 - text_width(text, size - 1) / 2
+        rows = [y + size * (0.35 + move) for move in (0, 1, -1, 2, -2, 3, -3, 4, -4)]
+        spot = free.find(text, size - 1, [(aside, row) for row in rows]) or (aside, y)
+        svg.text(*spot, text, size - 1, anchor="middle", dim="joist", start=start, end=end)
 
 
 def _label_block(

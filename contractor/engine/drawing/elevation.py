@@ -8,7 +8,7 @@ from contractor.engine.drawing.braces import BeamLook, braces_on, draw_braces, d
 from contractor.engine.drawing.canvas import CANVASES, Canvas, CanvasName, Scale, scale_for
 from contractor.engine.drawing.dimensions import draw_chain, draw_running
 from contractor.engine.drawing.legend import draw_legend
-from contractor.engine.drawing.lettering import Box, Places, text_box
+from contractor.engine.drawing.lettering import Box, Places
 from contractor.engine.drawing.panel import (
     OVERHANG_TICKS,
     Panel,
@@ -218,16 +218,19 @@ class _Sheet:
         svg, small = self.svg, self.canvas.small
         braced = {b.joist for b in braces_on(self.layout, panel)}
         free = Places(Box(0, 0, self.canvas.width, 1e9))
-        for joist, center in enumerate(self.survey.framing.center_ticks, start=1):
-            if self.survey.framing.direction != "perpendicular" or not panel.holds(center):
+        centers = self.survey.framing.center_ticks
+        numbered = list(enumerate(centers, start=1)) if self._has_joist_ends() else []
+        for joist, center in sorted(numbered, key=lambda item: (item[0] not in braced, item)):
+            if not panel.holds(center):
                 continue
             x, y = panel.x(center), panel.y(height_near(self.survey.stations, center)) - 5
-            box = text_box(x, y, f"{joist} ", small - 1.5, "middle")
-            if joist in braced or not any(box.meets(other) for other in free.taken):
-                free.take(box)
+            if free.find(f"{joist} ", small - 1.5, [(x, y)]) is not None:
                 css = "bold" if joist in braced else "soft"
                 svg.text(x, y, f"{joist}", small - 1.5, css, anchor="middle")
         self._draw_heights(panel)
+
+    def _has_joist_ends(self) -> bool:
+        return self.survey.framing.direction == "perpendicular"
 
     def _draw_heights(self, panel: Panel) -> None:
         small = self.canvas.small
