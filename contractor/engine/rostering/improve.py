@@ -47,14 +47,12 @@ class Improver:
                 self._search(min(size, self.search.table.job_count))
                 if self._may_finish():
                     self.finish()
-            if self.is_settled:
-                break
 
     def _is_done(self) -> bool:
-        return self.search.should_stop() or self.rounds_left == 0
+        return self.is_settled or self.rounds_left == 0 or self.search.should_stop()
 
     def _may_finish(self) -> bool:
-        return not (self.is_settled or self._is_done()) and len(self.promising()) <= MEDIUM
+        return not self._is_done() and len(self.promising()) <= MEDIUM
 
     def promising(self) -> Ints:
         """Rows that a cheaper plan could use: all others cost too much even at best."""

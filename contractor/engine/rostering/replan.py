@@ -27,12 +27,12 @@ from contractor.engine.rostering.fewest_moves import (
 from contractor.engine.rostering.improve import Improver
 from contractor.engine.rostering.optimize import BOUND_SHARE, visits_of
 from contractor.engine.rostering.options import build_options
-from contractor.engine.rostering.part import part_of
+from contractor.engine.rostering.part import Cap, part_of
 from contractor.engine.rostering.plan_document import Change, InstallPlan, Visit, plan_cost
 from contractor.engine.rostering.relaxation import solve_relaxation
 from contractor.engine.rostering.search import Limits, Progress, Search
 from contractor.engine.rostering.situation import Situation, situation_of
-from contractor.engine.rostering.submodel import Cap, improve_part
+from contractor.engine.rostering.submodel import improve_part
 from contractor.engine.rostering.table import OptionTable, Room
 
 Mode = Literal["penalty", "fewest-moves"]

@@ -1,0 +1,121 @@
+"""Crew plans over a folder of instances: cost, bound, time, beside the dispatch rules."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from contractor.engine.rostering.check import check_plan
+from contractor.engine.rostering.optimize import plan
+from contractor.engine.rostering.plan_document import InstallPlan, plan_to_document
+from contractor.engine.rostering.reading import SCHEMA, read_instance
+
+HEADINGS = ("file", "jobs", "crews", "cost", "bound", "gap %", "proven", "rule", "ratio", "s")
+
+DEFAULT_SECONDS = 30.0
+SEED = 1
+
+
+@dataclass(frozen=True)
+class Row:
+    """One instance: its plan against the best of the eight dispatch rules."""
+
+    name: str
+    jobs: int
+    crews: int
+    cost: int
+    bound: int
+    gap: float
+    proven: bool
+    rule: str
+    rule_cost: int
+    seconds: float
+    violations: int
+
+    @property
+    def ratio(self) -> float:
+        """Cost over the cost of the best rule."""
+        return self.cost / self.rule_cost if self.rule_cost else 1.0
+
+
+def main(
+    data_dir: Path, seconds: float | None = None, limit: int | None = None
+) -> tuple[list[dict[str, object]], str]:
+    """Plan every ``install-sched/1`` instance of ``data_dir``; return the rows and a table.
+
+    ``limit`` is the most instances taken, smallest first.
+    """
+    rows = [
+        _run(name, document, DEFAULT_SECONDS if seconds is None else seconds)
+        for name, document in _load(data_dir)[:limit]
+    ]
+    return [asdict(row) | {"ratio": round(row.ratio, 4)} for row in rows], table_of(rows)
+
+
+def _load(data_dir: Path) -> list[tuple[str, dict[str, Any]]]:
+    found = []
+    for path in sorted(data_dir.glob("*.json")):
+        document = json.loads(path.read_text(encoding="utf-8"))
+        several = document if isinstance(document, list) else [document]
+        for number, one in enumerate(several, 1):
+            if isinstance(one, dict) and one.get("schema") == SCHEMA:
+                name = path.stem if len(several) == 1 else f"{path.stem} {number}"
+                found.append((name, one))
+    return sorted(found, key=lambda item: (len(item[1]["jobs"]), item[0]))
+
+
+def _run(name: str, document: dict[str, Any], seconds: float) -> Row:
+    instance = read_instance(document)
+    found: InstallPlan = plan(instance, seconds=seconds, seed=SEED)
+    return Row(
+        name=name,
+        jobs=len(instance.jobs),
+        crews=len(instance.crews),
+        cost=found.cost,
+        bound=found.bound,
+        gap=found.gap,
+        proven=found.proven,
+        rule=found.rule,
+        rule_cost=found.rule_cost or 0,
+        seconds=found.seconds,
+        violations=len(check_plan(document, plan_to_document(found))),
+    )
+
+
+def table_of(rows: list[Row]) -> str:
+    """The rows as text, with the mean of the ratio below."""
+    lines = [
+        (
+            row.name,
+            str(row.jobs),
+            str(row.crews),
+            str(row.cost),
+            str(row.bound),
+            f"{100 * row.gap:.2f}",
+            "yes" if row.proven else "no",
+            f"{row.rule} {row.rule_cost}",
+            f"{row.ratio:.3f}",
+            f"{row.seconds:.1f}",
+        )
+        for row in rows
+    ]
+    widths = [max(len(line[i]) for line in [HEADINGS, *lines]) for i in range(len(HEADINGS))]
+    text = [
+        "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip()
+        for line in [HEADINGS, *lines]
+    ]
+    return "\n".join([*text, summary_of(rows)])
+
+
+def summary_of(rows: list[Row]) -> str:
+    if not rows:
+        return "No install-sched/1 instance found."
+    mean = sum(row.ratio for row in rows) / len(rows)
+    wrong = sum(row.violations for row in rows)
+    proven = sum(row.proven for row in rows)
+    return (
+        f"{proven} of {len(rows)} proven; cost / best of eight rules {mean:.3f} on average; "
+        f"{wrong} violations"
+    )
