@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import importlib.util
+import shutil
 import sys
 from collections import namedtuple
 from pathlib import Path
@@ -42,16 +44,16 @@ def test_environment_is_made_with_what_is_there(
     monkeypatch: pytest.MonkeyPatch, uv: str | None, modules: set[str], wanted: list[str]
 ) -> None:
     ran: list[list[str]] = []
-    monkeypatch.setattr(bootstrap.shutil, "which", lambda name: uv)
-    monkeypatch.setattr(bootstrap.importlib.util, "find_spec", lambda name: name in modules or None)
+    monkeypatch.setattr(shutil, "which", lambda name: uv)
+    monkeypatch.setattr(importlib.util, "find_spec", lambda name: name in modules or None)
     monkeypatch.setattr(bootstrap, "_run", ran.append)
     bootstrap._create_venv()
     assert ran[0][: len(wanted)] == wanted
 
 
 def test_without_any_way_to_make_one_it_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bootstrap.shutil, "which", lambda name: None)
-    monkeypatch.setattr(bootstrap.importlib.util, "find_spec", lambda name: None)
+    monkeypatch.setattr(shutil, "which", lambda name: None)
+    monkeypatch.setattr(importlib.util, "find_spec", lambda name: None)
     with pytest.raises(SystemExit, match="python3-venv"):
         bootstrap._create_venv()
 
