@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from contextlib import suppress
 from datetime import datetime
 
+from django.db import transaction
+
 from contractor.api.events import record
 from contractor.api.models import Branch
 from contractor.api.transactions import service
 from contractor.errors import WrongStateError
 from inventory import locks
-from inventory.allocation import check_pieces_fit, choose
+from inventory.allocation import Hold, check_pieces_fit, choose
 from inventory.amounts import (
     Need,
     check_length,
@@ -30,7 +32,6 @@ LOOKS = 5
 LIVE_PLANS = (CuttingPlan.Status.DRAFT, CuttingPlan.Status.FROZEN)
 
 
-@service
 def reserve(
     branch_pk: int,
     needs: Sequence[Need],
@@ -43,15 +44,31 @@ def reserve(
     """Hold all of ``needs`` or nothing.
 
     Raises InsufficientStockError with the shortage list and its dates, PieceTooLongError,
-    BadQuantityError, UnknownPartError.
+    BadQuantityError, UnknownPartError. A race that is lost is run again on what is left.
     """
+    for _ in range(LOOKS):
+        with suppress(LostRaceError):
+            return _reserve(branch_pk, needs, at, reference, priority, expires_at)
+    raise _too_many_races()
+
+
+@service
+def _reserve(
+    branch_pk: int,
+    needs: Sequence[Need],
+    at: datetime,
+    reference: str,
+    priority: int,
+    expires_at: datetime | None,
+) -> Reservation:
+    """One attempt; raises LostRaceError, which undoes it. The stock comes last, see ``hold``."""
     branch = find_branch(branch_pk)
     parts = check_needs(branch, needs)
-    reservation = Reservation.objects.create(
-        branch=branch, reference=reference, priority=priority, expires_at=expires_at
-    )
-    hold_needs(reservation, branch, needs, parts, at, Rank(priority))
+    holds = _choose(branch, needs, parts, at, Rank(priority))
+    made = Reservation(branch=branch, reference=reference, priority=priority, expires_at=expires_at)
+    (reservation,) = Reservation.objects.bulk_create([made])  # no savepoint, no audit entry
     record("reservation.held", reservation, branch=branch, reference=reference)
+    hold(reservation, holds)
     return reservation
 
 
@@ -158,21 +175,30 @@ def hold_needs(
     rank: Rank,
 ) -> None:
     """Choose places and hold them; a race that is lost is run again on what is left then."""
-    on = day_at(branch, at)
     for _ in range(LOOKS):
-        holds, short = choose(branch, needs, parts, on)
-        if short:
-            shortages = shortage_list(branch, short, parts, on=on, rank=rank)
-            raise _insufficient(shortages)
-        try:
+        holds = _choose(branch, needs, parts, at, rank)
+        if not holds:
+            return
+        with suppress(LostRaceError), transaction.atomic():
             hold(reservation, holds)
-        except LostRaceError:
-            continue
-        return
-    raise InsufficientStockError(
-        "Others took the same stock at the same moment.",
-        remedy="Try again.",
-        shortages=[],
+            return
+    raise _too_many_races()
+
+
+def _choose(
+    branch: Branch, needs: Sequence[Need], parts: dict[int, Part], at: datetime, rank: Rank
+) -> list[Hold]:
+    """Return holds for all of ``needs``; raises InsufficientStockError."""
+    on = day_at(branch, at)
+    holds, short = choose(branch, needs, parts, on)
+    if short:
+        raise _insufficient(shortage_list(branch, short, parts, on=on, rank=rank))
+    return holds
+
+
+def _too_many_races() -> InsufficientStockError:
+    return InsufficientStockError(
+        "Others took the same stock at the same moment.", remedy="Try again.", shortages=[]
     )
 
 

@@ -99,7 +99,7 @@ def test_the_coded_refusals_of_bad_input(
     api: ApiTester, branch: Branch, beam: Part, bolt: Part
 ) -> None:
     kits = Kit.objects.count()
-    for line, status, code in [
+    cases: list[tuple[dict[str, Any], int, str]] = [
         ({"part": bolt.pk, "quantity": 0}, 400, "invalid_input"),
         ({"part": bolt.pk, "quantity": -3}, 400, "invalid_input"),
         ({"part": bolt.pk, "quantity": 1.5}, 400, "invalid_input"),
@@ -109,7 +109,8 @@ def test_the_coded_refusals_of_bad_input(
         ({"part": beam.pk, "quantity": 1, "length": "8"}, 400, "invalid_input"),
         ({"part": beam.pk, "quantity": 1, "length": "21 ft"}, 409, "piece_too_long"),
         ({"part": bolt.pk, "quantity": 1, "colour": "red"}, 400, "invalid_input"),
-    ]:
+    ]
+    for line, status, code in cases:
         refused = open_kit(api, branch, line)
         assert (refused.status_code, refused.json()["code"]) == (status, code), line
         assert refused.json()["remedy"]
@@ -315,7 +316,7 @@ def test_a_certificate_goes_in_and_comes_out(
     done = api.post(f"{at}/attach-certificate", {"file": scan}, format="multipart")
     assert done.status_code == 200, done.json()
     assert done.json()["has_certificate"] is True
-    answer = api.get(f"{at}/certificate")
+    answer: Any = api.get(f"{at}/certificate")
     assert b"".join(answer.streaming_content) == b"%PDF-1.7 heat H 9"
     assert answer["Content-Disposition"].startswith("attachment")
     bad = SimpleUploadedFile("cert.exe", b"MZ")

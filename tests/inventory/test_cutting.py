@@ -149,7 +149,8 @@ def test_a_plan_is_stored_only_if_its_inputs_are_unchanged(
 def test_planning_again_after_a_change_succeeds(
     stocked: Branch, beam: Part, kit: Kit, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    honest, calls = computing.solver, []
+    honest = computing.solver
+    calls: list[int] = []
 
     def disturbed(seconds: float, seed: int) -> Any:
         def solve(document: Any) -> Any:

@@ -299,7 +299,7 @@ def test_every_sequence_of_events_adds_up() -> None:
     global walked
     walked = 0
     outcomes.clear()
-    run_state_machine_as_test(  # type: ignore[no-untyped-call]
+    run_state_machine_as_test(
         Warehouse,
         settings=settings(
             max_examples=max(1, STEPS // PER_RUN),

@@ -6,18 +6,21 @@ import threading
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from functools import partial
 from typing import Any
 
 import pytest
-from django.db import DatabaseError, OperationalError, connection, connections
+from django.db import DatabaseError, connection, connections
+from django.db.models import F
 
 from contractor.api.models import Branch
 from contractor.errors import DomainError
-from inventory import holding, locks, services
+from inventory import locks, services
 from inventory.allocation import LEVEL
 from inventory.amounts import Delivery, Need
 from inventory.models import Balance, Kit, Part, Reservation, StockLevel
 from inventory.queries import stock_faults
+from inventory.services import reserving
 from tests.inventory.conftest import AT, kit_of
 
 pytestmark = [pytest.mark.services, pytest.mark.django_db(transaction=True)]
@@ -73,7 +76,7 @@ def without_lock(model: Any) -> Callable[[int], Any]:
 
 def test_concurrent_kits_never_overbook(stocked: Branch, bolt: Part) -> None:
     kits = [kit_of(stocked, Need(bolt.pk, 30), reference=f"J-{n}") for n in range(8)]
-    verbs = [lambda pk=kit.pk: services.reserve_kit(pk, at=AT) for kit in kits]
+    verbs = [partial(services.reserve_kit, kit.pk, at=AT) for kit in kits]
     assert race(verbs) == {"done": 3, "InsufficientStockError": 5}
     assert StockLevel.objects.get().reserved == 90
     assert stock_faults(stocked.pk) == []
@@ -87,14 +90,12 @@ def test_without_the_condition_only_the_fence_in_the_table_is_left(
     def careless(reservation: Reservation, holds: Any) -> None:
         for one in holds:
             row = StockLevel.objects.get(pk=one.place[1])
-            StockLevel.objects.filter(pk=row.pk).update(
-                reserved=holding.F("reserved") + one.quantity
-            )
+            StockLevel.objects.filter(pk=row.pk).update(reserved=F("reserved") + one.quantity)
 
     monkeypatch.setattr("inventory.services.reserving.hold", careless)
     kits = [kit_of(stocked, Need(bolt.pk, 60), reference=f"J-{n}") for n in range(2)]
-    with slowly(monkeypatch, __import__("inventory.services.reserving", fromlist=["x"]), "choose"):
-        outcomes = race([lambda pk=kit.pk: services.reserve_kit(pk, at=AT) for kit in kits])
+    with slowly(monkeypatch, reserving, "choose"):
+        outcomes = race([partial(services.reserve_kit, kit.pk, at=AT) for kit in kits])
     assert outcomes == {"done": 1, "IntegrityError": 1}
 
 
@@ -194,9 +195,3 @@ def test_locks_are_taken_before_updates(
     updates = [at for at, sql in enumerate(said) if sql.startswith("UPDATE")]
     assert len(locked) == 2 and max(locked) < min(updates)
     assert "inventory_balance" in said[locked[0]] and "inventory_stocklevel" in said[locked[1]]
-
-
-def test_an_operational_error_is_what_a_task_retries() -> None:
-    from inventory import tasks
-
-    assert OperationalError in tasks.plan_cuts.autoretry_for

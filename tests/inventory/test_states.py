@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import product
+from typing import Any
 
 import pytest
 
@@ -11,7 +13,7 @@ from contractor.errors import WrongStateError
 from inventory import states
 from inventory.models import CuttingPlan, Kit, Reservation, SupplierOrder, Transfer
 
-TABLES = [
+TABLES: list[tuple[Any, Moves, Callable[[Any, str], None]]] = [
     (Kit, states.KIT_MOVES, states.move_kit),
     (Reservation, states.RESERVATION_MOVES, states.move_reservation),
     (SupplierOrder, states.ORDER_MOVES, states.move_order),
@@ -27,10 +29,9 @@ PAIRS = [
 
 @pytest.mark.parametrize(("model", "table", "move", "before", "after"), PAIRS)
 def test_a_pair_of_statuses(
-    model: type[Kit], table: Moves, move: object, before: str, after: str
+    model: Any, table: Moves, move: Callable[[Any, str], None], before: str, after: str
 ) -> None:
     row = model(status=before)
-    assert callable(move)
     if after in table[before]:
         move(row, after)
         assert row.status == after

@@ -1,0 +1,231 @@
+"""Orders of several lines on few hot parts: our service beside bare SQL of the same pattern.
+
+Clients are threads in a few processes. Both variants write a reservation with its lines, then
+conditional updates in key order, then an event; "minimal SQL" leaves out all reads and the event.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from datetime import UTC, datetime
+from random import Random
+from typing import Any
+
+from django.db import DatabaseError, OperationalError, connection, connections
+from django.db.models import Sum
+
+from contractor.api.models import Branch, Company
+from inventory import services
+from inventory.amounts import Delivery, Need
+from inventory.errors import InsufficientStockError
+from inventory.models import Part, Reservation, ReservationLine, StockLevel
+
+AT = datetime(2026, 3, 2, 15, tzinfo=UTC)
+PROCESSES, THREADS, PARTS = 4, 8, 10
+PLENTY, SCARCE = 10**7, 60
+Row = dict[str, Any]
+Order = list[tuple[int, int]]  # (part, quantity), in whatever order the customer named them
+Place = Callable[[int, Order], None]
+
+
+def measure(seconds: float) -> list[Row]:
+    """Return a row per variant with plenty of stock, one with scarce stock, and the ratios."""
+    rows = [_run("service: inventory.services.reserve", "service", seconds, PLENTY)]
+    rows.append(_run("bare SQL: same reads and writes", "bare", seconds, PLENTY))
+    rows.append(_run("bare SQL: minimal", "minimal", seconds, PLENTY))
+    scarce = _run("service, stock runs out", "service", seconds / 2, SCARCE)
+    rates = {row["key"]: row["per_second"] for row in rows}
+    ratios = [
+        {"what": "ratio", "of": "service", "to": rows[at]["variant"], "ratio": rate}
+        for at, rate in (
+            (1, rates["service"] / rates["bare"]),
+            (2, rates["service"] / rates["minimal"]),
+        )
+    ]
+    return [*rows, scarce, *ratios]
+
+
+def _run(name: str, key: str, seconds: float, stock: int) -> Row:
+    branch = _warehouse(stock)
+    command = [sys.executable, "-m", "inventory.bench_worker", "client", key, str(branch.pk)]
+    clients = [
+        subprocess.Popen(  # noqa: S603
+            [*command, str(seconds), str(number)], stdout=subprocess.PIPE, env=os.environ
+        )
+        for number in range(PROCESSES)
+    ]
+    found = [json.loads(client.communicate()[0])[0] for client in clients]
+    times = sorted(one for part in found for one in part["times"])
+    return {
+        "what": "orders",
+        "variant": name,
+        "key": key,
+        "orders": len(times),
+        "refused": sum(part["refused"] for part in found),
+        "per_second": sum(len(part["times"]) / part["seconds"] for part in found),
+        "p99_ms": times[int(len(times) * 0.99)] * 1000 if times else 0.0,
+        "deadlocks": sum(part["deadlocks"] for part in found),
+        "oversold": _oversold(branch),
+    }
+
+
+def _warehouse(stock: int) -> Branch:
+    company = Company.objects.create(name=f"bench {time.time_ns()}")
+    branch = Branch.objects.create(company=company, name="bench")
+    parts = [
+        Part.objects.create(company=company, code=f"H{number}", description="hot", kind="each")
+        for number in range(PARTS)
+    ]
+    goods = [Delivery(part.pk, stock, quantity=stock) for part in parts]
+    services.receive(branch.pk, goods, at=AT)
+    return branch
+
+
+def _oversold(branch: Branch) -> int:
+    """Return units promised beyond what is on hand, or not equal to what orders hold."""
+    wrong = 0
+    for level in StockLevel.objects.filter(branch=branch):
+        held = ReservationLine.objects.filter(
+            stock_level=level, reservation__status=Reservation.Status.HELD
+        ).aggregate(total=Sum("outstanding"))["total"]
+        wrong += max(0, level.reserved - level.on_hand) + abs(level.reserved - (held or 0))
+    return wrong
+
+
+def client(arguments: Sequence[str]) -> list[Row]:
+    """Run a process's threads for so many seconds; return times of orders placed and faults."""
+    key, branch_pk, seconds, number = arguments
+    place: Place = {"service": _by_service, "bare": _by_bare_sql, "minimal": _by_minimal_sql}[key]
+    parts = _parts_of(int(branch_pk))
+    row: Row = {"times": [], "refused": 0, "deadlocks": 0, "seconds": float(seconds)}
+    guard = threading.Lock()
+    start = threading.Barrier(THREADS)
+
+    def run(thread: int) -> None:
+        random = Random(int(number) * 100 + thread)
+        connection.ensure_connection()
+        start.wait()
+        until = time.perf_counter() + float(seconds)
+        while (begun := time.perf_counter()) < until:
+            chosen = random.sample(parts, random.randint(2, 5))
+            order = [(part, random.randint(1, 3)) for part in chosen]
+            name = _outcome(place, int(branch_pk), order)
+            with guard:
+                if name == "placed":
+                    row["times"].append(time.perf_counter() - begun)
+                else:
+                    row[name] += 1
+        connections.close_all()
+
+    threads = [threading.Thread(target=run, args=(thread,)) for thread in range(THREADS)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return [row]
+
+
+def _parts_of(branch_pk: int) -> list[int]:
+    rows = StockLevel.objects.filter(branch=branch_pk).order_by("pk")
+    return list(rows.values_list("part", flat=True))
+
+
+def _outcome(place: Place, branch_pk: int, order: Order) -> str:
+    try:
+        place(branch_pk, order)
+    except InsufficientStockError:
+        return "refused"
+    except OperationalError:
+        return "deadlocks"
+    return "placed"
+
+
+def _by_service(branch_pk: int, order: Order) -> None:
+    needs = [Need(part, quantity) for part, quantity in order]
+    services.reserve(branch_pk, needs, at=AT, reference="bench")
+
+
+_RESERVATION = """
+    INSERT INTO inventory_reservation
+        (branch_id, reference, priority, status, version, created_at, updated_at)
+    VALUES (%s, 'bench', 1, 'held', 1, now(), now()) RETURNING id
+"""
+_LINE = """
+    INSERT INTO inventory_reservationline
+        (reservation_id, part_id, stock_level_id, quantity, outstanding, issued)
+    VALUES
+"""
+_TAKE = """
+    UPDATE inventory_stocklevel SET reserved = reserved + %s
+    WHERE id = %s AND on_hand >= reserved + %s
+"""
+_LEVELS = """
+    SELECT id, part_id FROM inventory_stocklevel
+    WHERE branch_id = %s AND part_id = ANY(%s) AND on_hand > reserved ORDER BY id
+"""
+_EVENT = """
+    INSERT INTO api_event
+        (company_id, branch_id, kind, subject, subject_version, actor, data, at)
+    VALUES (%s, %s, 'reservation.held', %s, 1, 'bench', '{}', now())
+"""
+
+
+def _by_bare_sql(branch_pk: int, order: Order) -> None:
+    with connection.cursor() as cursor, suppress(_Refused):
+        cursor.execute("BEGIN")
+        try:
+            cursor.execute(
+                "SELECT id, company_id, time_zone FROM api_branch WHERE id = %s", [branch_pk]
+            )
+            company_pk = cursor.fetchone()[1]
+            keys = [part for part, _ in order]
+            cursor.execute(
+                "SELECT id, kind FROM inventory_part WHERE company_id = %s AND id = ANY(%s)",
+                [company_pk, keys],
+            )
+            cursor.fetchall()
+            reservation = _take(cursor, branch_pk, order)
+            cursor.execute(_EVENT, [company_pk, branch_pk, f"reservation:{reservation}"])
+        except (_Refused, DatabaseError):
+            cursor.execute("ROLLBACK")
+            raise
+        cursor.execute("COMMIT")
+
+
+def _by_minimal_sql(branch_pk: int, order: Order) -> None:
+    with connection.cursor() as cursor, suppress(_Refused):
+        cursor.execute("BEGIN")
+        try:
+            _take(cursor, branch_pk, order)
+        except (_Refused, DatabaseError):
+            cursor.execute("ROLLBACK")
+            raise
+        cursor.execute("COMMIT")
+
+
+class _Refused(Exception):
+    """Not enough stock."""
+
+
+def _take(cursor: Any, branch_pk: int, order: Order) -> int:
+    cursor.execute(_RESERVATION, [branch_pk])
+    reservation: int = cursor.fetchone()[0]
+    cursor.execute(_LEVELS, [branch_pk, [part for part, _ in order]])
+    levels = {part: level for level, part in cursor.fetchall()}
+    if len(levels) < len(order):
+        raise _Refused
+    values = [(reservation, part, levels[part], n, n, 0) for part, n in order]
+    places = ", ".join(["(%s, %s, %s, %s, %s, %s)"] * len(values))
+    cursor.execute(_LINE + places, [item for value in values for item in value])
+    for level, quantity in sorted((levels[part], n) for part, n in order):
+        cursor.execute(_TAKE, [quantity, level, quantity])
+        if cursor.rowcount != 1:
+            raise _Refused
+    return reservation
