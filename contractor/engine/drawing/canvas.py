@@ -59,20 +59,23 @@ class Scale:
     text: str
 
 
-def scale_for(canvas: Canvas, longest_ticks: int, aside: float = 0.0) -> Scale:
+def scale_for(canvas: Canvas, longest_ticks: int, aside: float = 0.0, smaller: int = 0) -> Scale:
     """Return the largest named scale at which ``longest_ticks`` fits the canvas.
 
-    ``aside`` is room kept for something beside the wall. Screens, and walls too long for every
+    ``aside`` is room kept for something beside the wall; ``smaller`` takes a scale so many steps
+    below the largest, so that a page holds more. Screens, and walls too long for every
     named scale, are fitted to the width.
     """
     room = canvas.width - 2 * canvas.margin - 2 * canvas.gutter - aside
     fitted = room / longest_ticks
     if canvas.unit_mm is None:
         return Scale(min(fitted, room / (12 * 768)), "")
-    for inches_per_foot, text in _SCALES:
-        per_tick = float(inches_per_foot) * 25.4 / canvas.unit_mm / 768
-        if per_tick <= fitted:
-            return Scale(per_tick, f"{text} at A4")
+    named = [
+        Scale(float(inches_per_foot) * 25.4 / canvas.unit_mm / 768, f"{text} at A4")
+        for inches_per_foot, text in _SCALES
+    ]
+    if fitting := [scale for scale in named if scale.per_tick <= fitted]:
+        return fitting[min(smaller, len(fitting) - 1)]
     return Scale(fitted, "not to a named scale")
 
 

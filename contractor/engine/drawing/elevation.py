@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from contractor.engine.drawing.braces import BeamLook, braces_on, draw_braces, draw_marks
 from contractor.engine.drawing.canvas import CANVASES, Canvas, CanvasName, Scale, scale_for
@@ -30,6 +30,7 @@ from contractor.engine.drawing.structure import (
     draw_wall,
     label_features,
     label_readings,
+    unplaced_cracks,
 )
 from contractor.engine.drawing.svg import Svg
 from contractor.engine.layout import Brace, Layout
@@ -55,9 +56,8 @@ def elevation_svg(
     """Return the elevation of one wall as an SVG document.
 
     ``flange_in`` is the width of the beam's flange, ``notes`` are sentences to print under it,
-    such as reasons for an engineer's review, Root
-    data attributes give the scale. ``is_bare`` leaves out title, schedule and cautions, for a
-    sheet that carries them itself.
+    such as reasons for an engineer's review. ``is_bare`` leaves out title, schedule and
+    cautions, for a sheet that carries them itself. Root data attributes give the scale.
     """
     sheet = _Sheet(survey, layout, CANVASES[canvas], system, BeamLook(flange_in))
     if is_bare:
@@ -73,21 +73,35 @@ def elevation_pages(
     flange_in: float = 2.66,
     notes: Sequence[str] = (),
 ) -> list[str]:
-    """Return the elevation as A4 landscape pages: one where it fits, else panels, then rows."""
+    """Return the elevation as A4 landscape pages.
+
+    One page where it fits, at the next smaller scale if need be; else panels, then rows.
+    """
+    look = BeamLook(flange_in)
 
     def page(
-        stretches: Sequence[Stretch], braces: Sequence[Brace], number: int
+        stretches: Sequence[Stretch], braces: Sequence[Brace], number: int, smaller: int = 0
     ) -> tuple[str, float]:
-        sheet = _Sheet(survey, layout, CANVASES["a4"], system, BeamLook(flange_in))
+        sheet = _Sheet(survey, layout, CANVASES["a4"], system, look, smaller)
         svg = sheet.draw(stretches, braces, notes, f"page-{number}")
         return svg, sheet.height
 
-    whole = _Sheet(survey, layout, CANVASES["a4"], system, BeamLook(flange_in)).stretches
-    svg, height = page(whole, layout.braces, 1)
-    if height <= PAGE_HEIGHT:
-        return [svg]
+    whole = split_wall(survey, layout, CANVASES["a4"])
+    for smaller in (0, 1):
+        svg, height = page(whole, layout.braces, 1, smaller)
+        if height <= PAGE_HEIGHT:
+            return [svg]
+    return _many_pages(whole, layout.braces, page)
+
+
+def _many_pages(
+    whole: Sequence[Stretch],
+    braces: Sequence[Brace],
+    page: Callable[[Sequence[Stretch], Sequence[Brace], int], tuple[str, float]],
+) -> list[str]:
+    """Return panels, two a page where they fit, then pages of the schedule."""
     pages: list[str] = []
-    panels, rows = list(whole), list(layout.braces)
+    panels, rows = list(whole), list(braces)
     while panels or rows:
         taken = (panels[:2], []) if panels else ([], rows)
         svg, height = page(*taken, len(pages) + 1)
@@ -101,14 +115,21 @@ def elevation_pages(
 
 class _Sheet:
     def __init__(
-        self, survey: Survey, layout: Layout, canvas: Canvas, system: System, look: BeamLook
+        self,
+        survey: Survey,
+        layout: Layout,
+        canvas: Canvas,
+        system: System,
+        look: BeamLook,
+        smaller: int = 0,
     ) -> None:
         self.survey, self.layout, self.canvas = survey, layout, canvas
-        self.system, self.look = system, look
+        self.system, self.look, self.smaller = system, look, smaller
         self.svg = Svg()
         self.stretches = split_wall(survey, layout, canvas)
         self.height = 0.0
         self.keys: dict[str, str] = {}
+        self.left_over = unplaced_cracks(survey)
 
     def draw(
         self,
@@ -132,8 +153,8 @@ class _Sheet:
         """Return the panels and the legend alone, with the key of what had no room."""
         scale = self._scale()
         y = self._draw_panels(self.stretches, scale, 0.0)
-        if self.keys:
-            y = draw_notes(self.svg, self.canvas, self._key_notes(), y + 4)
+        if notes := self._key_notes():
+            y = draw_notes(self.svg, self.canvas, notes, y + 4)
         return self._finish(scale, y, ident)
 
     def _draw_panels(self, stretches: Sequence[Stretch], scale: Scale, y: float) -> float:
@@ -160,7 +181,7 @@ class _Sheet:
         longest = max(s.to_ticks - s.from_ticks for s in self.stretches)
         if len(self.stretches) > 1:
             longest += 2 * OVERHANG_TICKS
-        return scale_for(self.canvas, longest)
+        return scale_for(self.canvas, longest, smaller=self.smaller)
 
     def _notes(self, notes: Sequence[str]) -> list[str]:
         found = [CAUTION, *notes]
@@ -174,10 +195,8 @@ class _Sheet:
         return found + self._key_notes()
 
     def _key_notes(self) -> list[str]:
-        if not self.keys:
-            return []
-        names = ", ".join(f"{key} {words}" for words, key in self.keys.items())
-        return [f"On the wall: {names}."]
+        names = [f"{key} {words}" for words, key in self.keys.items()] + self.left_over
+        return [f"Also on the wall: {', '.join(names)}."] if names else []
 
     # ------------------------------------------------------------ one panel
 
@@ -200,7 +219,7 @@ class _Sheet:
             self._draw_no_answer(panel)
             draw_braces(svg, panel, self.layout, self.look)
             draw_ground(svg, panel, self.system)
-            label_readings(svg, panel, self.system)
+            label_readings(svg, panel, self.system, self.left_over)
             label_features(svg, panel, self.keys)
             self._draw_head(panel)
             return self._draw_foot(panel)

@@ -8,7 +8,7 @@ from contractor.engine.drawing.lettering import Box, spots_around, text_box, tex
 from contractor.engine.drawing.panel import Panel, height_near
 from contractor.engine.drawing.svg import Svg
 from contractor.engine.layout.answer import show_length
-from contractor.engine.survey import Crack, Feature
+from contractor.engine.survey import Crack, Feature, Survey
 from contractor.engine.units import System
 
 _SUBFLOOR_TICKS = 48
@@ -168,8 +168,11 @@ def draw_distress(svg: Svg, panel: Panel, system: System) -> None:
             panel.places.take(Box(x - 3, y - 3, x + 3, y + 3))
 
 
-def label_readings(svg: Svg, panel: Panel, system: System) -> None:
-    """Write the largest inward reading of each station beside its dot."""
+def label_readings(svg: Svg, panel: Panel, system: System, left_over: list[str]) -> None:
+    """Write the largest inward reading of each station beside its dot.
+
+    ``left_over`` collects those for which the wall has no room.
+    """
     largest: dict[int, tuple[int, int]] = {}
     for reading in panel.survey.distress.readings:
         found = (reading.inward_ticks, reading.height_ticks)
@@ -177,7 +180,17 @@ def label_readings(svg: Svg, panel: Panel, system: System) -> None:
     for at, (inward, height) in sorted(largest.items()):
         if panel.holds(at):
             words = show_length(inward, system)
-            label(svg, panel, words, panel.x(at), panel.y(height) - 6, "accent")
+            if not label(svg, panel, words, panel.x(at), panel.y(height) - 6, "accent"):
+                left_over.append(f"{words} inward at {show_length(at, system)} from the left")
+
+
+def unplaced_cracks(survey: Survey) -> list[str]:
+    """Return the cracks that cannot be drawn, for their place was not measured."""
+    return [
+        f"{crack.kind.replace('_', '-')} crack, place not measured"
+        for crack in survey.distress.cracks
+        if (crack.height_ticks if crack.kind == "horizontal" else crack.at_ticks) is None
+    ]
 
 
 def _draw_crack(svg: Svg, panel: Panel, crack: Crack) -> None:

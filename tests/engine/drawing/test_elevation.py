@@ -262,3 +262,27 @@ def test_the_same_wall_gives_the_same_bytes_in_either_system() -> None:
         first = elevation_svg(read, layout, system=system)
         assert first == elevation_svg(read, layout, system=system)
     assert "1067 mm" in elevation_svg(read, layout, system="si")
+
+
+def test_what_has_no_room_or_no_place_is_written_below() -> None:
+    tight = {
+        "readings": [{"at": "6 ft", "height": "4 ft", "inward": "1 1/16 in"}],
+        "cracks": [{"kind": "horizontal", "at": None, "height": None, "width": None}],
+    }
+    crowd = [line(f"{b} in", f"{b + 2} in", label=f"pipe {b}", to="11 ft") for b in range(2, 78, 6)]
+    read, layout = wall(distress=tight, features=crowd)
+    root = parse(elevation_svg(read, layout, canvas="phone"))
+    words = " ".join(e.text or "" for e in root.iter(SVG + "text"))
+    assert "1 1/16 in" in words
+    assert "horizontal crack, place not measured" in words
+    for feature in read.features:
+        assert feature.label in words
+
+
+def test_a_page_a_little_too_high_takes_the_next_scale() -> None:
+    read, layout = wall(**BUSY)
+    notes = [f"Reason {n}." for n in range(4)]
+    (page,) = elevation_pages(read, layout, notes=notes)
+    assert "1/4 in = 1 ft at A4" in page
+    (page,) = elevation_pages(read, layout)
+    assert "3/8 in = 1 ft at A4" in page
