@@ -160,15 +160,15 @@ def _piece(piece: CutPiece, units: System) -> dict[str, Any]:
 
 
 def catalogue_document(company: Company) -> dict[str, Any]:
-    """Return the active parts as a ``parts-catalogue/1`` document with the least list prices."""
+    """Return the active parts that have a role as ``parts-catalogue/1``, at least list prices."""
     prices: dict[int, dict[int, SupplierPart]] = defaultdict(dict)
     offers = SupplierPart.objects.filter(supplier__company=company).select_related("supplier")
-    for offer in offers.order_by("pack_cents", "pk"):
+    for offer in sorted(offers, key=lambda one: (one.pack_cents / one.pack_size, one.pk)):
         prices[offer.part_id].setdefault(offer.length_ticks, offer)
-    parts = Part.objects.filter(company=company, is_active=True).order_by("code")
+    parts = Part.objects.filter(company=company, is_active=True).exclude(role="").order_by("code")
     return {
         "schema": SCHEMA,
-        "name": company.name,
+        "name": company.name[:200],
         "currency": "USD",
         "parts": [_catalogue_row(part, prices[part.pk]) for part in parts],
     }

@@ -34,6 +34,7 @@ from contractor.engine.survey_reader import read_survey
 from contractor.engine.units import TICKS_PER_INCH, System
 
 Document = dict[str, Any]
+SHEET_CANVASES: tuple[CanvasName, ...] = ("column", "phone")
 
 
 @dataclass(frozen=True)
@@ -156,6 +157,24 @@ def _wall_documents(
             *(survey, layout), canvas=canvas, system=system, flange_in=flange, notes=notes
         ),
         "framing_plan": plan,
+    }
+
+
+def sheet_drawings(document: object, shop: Shop, system: System = "us") -> dict[str, str]:
+    """Return the elevation without title and schedule, for a sheet's "column" and "phone"."""
+    found = lay_out_and_screen(read_survey(document), shop)
+    assert found.screening is not None
+    flange = found.screening.case.shape.flange_width_in
+    return {
+        canvas: elevation_svg(
+            *(found.survey, found.layout),
+            canvas=canvas,
+            system=system,
+            flange_in=flange,
+            ident=f"elevation-{canvas}",
+            is_bare=True,
+        )
+        for canvas in SHEET_CANVASES
     }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.http import HttpResponse
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
@@ -12,7 +13,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from contractor.api.commands import Order, command
+from contractor.api.printed import printed_answer
 from contractor.api.resources import BranchViewSet, Creates
+from contractor.documents import cut_tickets, pull_sheet
 from contractor.errors import NotFoundError
 from inventory import services, sheets
 from inventory.amounts import Need, day_at
@@ -35,6 +38,7 @@ class KitViews(Creates):
         "list": PEOPLE,
         "retrieve": PEOPLE,
         "pull_sheet": PEOPLE,
+        "printed_pull_sheet": PEOPLE,
         "reallocation_proposals": READERS,
         **dict.fromkeys(("create", "reserve", "release", "start_pulling", "pull", "short"), STOCK),
         **dict.fromkeys(("substitute", "stage", "put_back", "cancel", "remeasure"), STOCK),
@@ -161,6 +165,14 @@ class KitViews(Creates):
         """What to take from which bin, with weights."""
         return Response(sheets.pull_sheet(self.get_object(), units=self.units))
 
+    @extend_schema(responses={(200, "application/pdf"): bytes})
+    @action(detail=True, url_path="pull-sheet.pdf")
+    def printed_pull_sheet(self, request: Request, pk: str) -> HttpResponse:
+        """The same on paper."""
+        kit = self.get_object()
+        sheet = pull_sheet.render(sheets.pull_sheet(kit, units=self.units))
+        return printed_answer(sheet, f"pull-sheet-{kit.pk}.pdf")
+
     @extend_schema(responses=shapes.ProposalsShape)
     @action(detail=True, url_path="reallocation-proposals")
     def reallocation_proposals(self, request: Request, pk: str) -> Response:
@@ -189,6 +201,7 @@ class CuttingPlanViews(BranchViewSet):
     filterset_fields = ("branch", "part", "status", "kits")
     access = {
         **dict.fromkeys(("list", "retrieve", "cut_list", "labels"), READERS),
+        "printed_cut_tickets": READERS,
         **dict.fromkeys(("create", "start_sawing", "cancel"), STOCK),
         **dict.fromkeys(("record_sawn", "record_mis_cut", "record_scrapped"), STOCK),
     }
@@ -263,6 +276,16 @@ class CuttingPlanViews(BranchViewSet):
     def labels(self, request: Request, pk: str) -> Response:
         """One label per piece, in saw order."""
         return Response({"results": sheets.labels(self.get_object(), units=self.units)})
+
+    @extend_schema(responses={(200, "application/pdf"): bytes})
+    @action(detail=True, url_path="cut-tickets.pdf")
+    def printed_cut_tickets(self, request: Request, pk: str) -> HttpResponse:
+        """Bars in saw order and a label per piece, on paper."""
+        plan = self.get_object()
+        cut_list, labels = (
+            read(plan, units=self.units) for read in (sheets.cut_list, sheets.labels)
+        )
+        return printed_answer(cut_tickets.render(cut_list, labels), f"cut-tickets-{plan.pk}.pdf")
 
     def _piece(self, order: Order) -> int:
         pk: int = order.values["piece"]

@@ -12,9 +12,9 @@ from rest_framework.request import Request
 
 from contractor.api.access import EVERYONE, FIELD, OFFICE
 from contractor.api.commands import Order, command
+from contractor.api.printed import printed_answer
 from contractor.api.resources import BranchViewSet, Changes, Creates
 from jobs.api import shapes
-from jobs.api.printed import printed_answer
 from jobs.models import BraceLayout, Customer, Site, Survey
 from jobs.services import customers, sheets, surveys
 
@@ -90,6 +90,10 @@ class LayoutViews(BranchViewSet):
         "retrieve": EVERYONE,
         "drawing": EVERYONE,
         "framing_plan": EVERYONE,
+        "drawing_sheet": EVERYONE,
+        "calculation_sheet": EVERYONE,
+        "calculation_page": EVERYONE,
+        "install_sheet": EVERYONE,
     }
     filterset_fields = ("branch", "survey", "outcome")
 
@@ -106,3 +110,31 @@ class LayoutViews(BranchViewSet):
         """Backer and blocking where joists run along the wall."""
         row = self.get_object()
         return printed_answer(sheets.drawing(row, "framing_plan"), f"framing-plan-{row.pk}.svg")
+
+    @extend_schema(responses={(200, "application/pdf"): bytes})
+    @action(detail=True, url_path="drawing-sheet.pdf")
+    def drawing_sheet(self, request: Request, pk: str) -> HttpResponse:
+        """All drawings of the wall, one per A4 page."""
+        row = self.get_object()
+        return printed_answer(sheets.drawings_sheet(row), f"drawings-{row.pk}.pdf")
+
+    @extend_schema(responses={(200, "application/pdf"): bytes})
+    @action(detail=True, url_path="calculation-sheet.pdf")
+    def calculation_sheet(self, request: Request, pk: str) -> HttpResponse:
+        """Every number of the screening with its formula, clause and basis."""
+        row = self.get_object()
+        return printed_answer(sheets.calculation_sheet(row), f"calculation-{row.pk}.pdf")
+
+    @extend_schema(responses={(200, "text/html"): str})
+    @action(detail=True, url_path="calculation-sheet.html")
+    def calculation_page(self, request: Request, pk: str) -> HttpResponse:
+        """The same as a page."""
+        row = self.get_object()
+        return printed_answer(sheets.calculation_sheet(row), f"calculation-{row.pk}.html")
+
+    @extend_schema(responses={(200, "application/pdf"): bytes})
+    @action(detail=True, url_path="install-sheet.pdf")
+    def install_sheet(self, request: Request, pk: str) -> HttpResponse:
+        """Steps and blanks per brace for the crew."""
+        row = self.get_object()
+        return printed_answer(sheets.crew_sheet(row), f"install-{row.pk}.pdf")

@@ -13,13 +13,13 @@ from typing import Any
 from django.conf import settings
 
 from contractor.api.models import Company
-from contractor.engine.chain import Shop
+from contractor.engine.chain import Shop, sheet_drawings
 from contractor.engine.chain import assess as assess_wall
 from contractor.engine.materials.catalogue import read_catalogue
 from contractor.engine.materials.hardware import read_hardware
 from contractor.engine.materials.rates import read_rates
 from contractor.engine.screening.version import ENGINE_VERSION
-from inventory.price_list import catalogue_document
+from inventory.sheets import catalogue_document
 
 RATES = Path(settings.BASE_DIR) / "fixtures" / "rates.json"
 
@@ -54,8 +54,10 @@ class Assessment:
 def assess(document: dict[str, Any], company: Company) -> Assessment:
     """Lay out, screen, count and draw one ``wall-survey/1``. Raises InputError."""
     choices = company_choices(company)
-    answer = assess_wall(with_rules(document, choices["layout_rules"]), shop_of(choices))
+    survey, shop = with_rules(document, choices["layout_rules"]), shop_of(choices)
+    answer = assess_wall(survey, shop)
     drawings = {"elevation": answer["drawing"], "framing_plan": answer["framing_plan"]}
+    drawings |= sheet_drawings(survey, shop)
     return Assessment(
         layout=answer["layout"],
         screening=answer["screening"],

@@ -34,7 +34,7 @@ class Command(BaseCommand):
         scenario = loading.read_scenario()
         world = loading.load(scenario, today=now.date(), at=now)
         told = working.work(world, scenario)
-        papers = write_papers(told, Path(settings.STATE_DIR) / "papers")
+        papers = write_papers(world, told, Path(settings.STATE_DIR) / "papers")
         self.stdout.write(report.report(world, told, papers))
         if not options["once"]:
             self._serve(options["port"])
