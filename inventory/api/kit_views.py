@@ -282,10 +282,9 @@ class CuttingPlanViews(BranchViewSet):
     def printed_cut_tickets(self, request: Request, pk: str) -> HttpResponse:
         """Bars in saw order and a label per piece, on paper."""
         plan = self.get_object()
-        cut_list, labels = (
-            read(plan, units=self.units) for read in (sheets.cut_list, sheets.labels)
-        )
-        return printed_answer(cut_tickets.render(cut_list, labels), f"cut-tickets-{plan.pk}.pdf")
+        labels = sheets.labels(plan, units=self.units)
+        sheet = cut_tickets.render(sheets.cut_list(plan, units=self.units), labels)
+        return printed_answer(sheet, f"cut-tickets-{plan.pk}.pdf")
 
     def _piece(self, order: Order) -> int:
         pk: int = order.values["piece"]
