@@ -13,8 +13,9 @@ from contractor.engine.cutting import CutPlan, plan_document, read_instance, sol
 from contractor.engine.cutting.check import check_plan
 from inventory.allocation import Shortage, check_pieces_fit
 from inventory.amounts import Need, day_at
-from inventory.cutlists import Inputs, Wanted, gather
+from inventory.cutlists import Inputs, Wanted, gather, unsawn_bars
 from inventory.errors import InsufficientStockError, PlanNotAcceptedError
+from inventory.keeping import fewest_changes
 from inventory.models import CuttingPlan, Part
 from inventory.promising import Rank, shortage_list
 
@@ -42,7 +43,7 @@ def compute(
     at: datetime,
     solve_it: Solver,
 ) -> Computed:
-    """Return a checked plan for what the kits want sawn.
+    """Return a checked plan for what the kits want sawn; of ``plan``, its unsawn part anew.
 
     Raises NothingToCutError, PieceTooLongError, InsufficientStockError, PlanNotAcceptedError.
     """
@@ -52,6 +53,8 @@ def compute(
     _refuse_short(branch, part, inputs, {one.line_pk: one.count for one in _too_long(inputs)}, at)
     document = inputs.document()
     found = solve_it(document)
+    if plan is not None:
+        found = fewest_changes(inputs, unsawn_bars(plan), found, solve_it)
     if faults := check_plan(document, plan_document(found)):
         raise PlanNotAcceptedError(
             f"The plan for {part.code} did not pass its check: {faults[0].text}",

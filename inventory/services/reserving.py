@@ -23,6 +23,7 @@ from inventory.amounts import (
     find_parts,
 )
 from inventory.errors import BadQuantityError, InsufficientStockError, KitInPlanError
+from inventory.glance import glance
 from inventory.holding import LostRaceError, hold, let_go
 from inventory.models import CuttingPlan, Kit, Part, Reservation
 from inventory.promising import Rank, open_count, shortage_list
@@ -62,10 +63,16 @@ def _reserve(
     expires_at: datetime | None,
 ) -> Reservation:
     """One attempt; raises LostRaceError, which undoes it. The stock comes last, see ``hold``."""
-    branch = find_branch(branch_pk)
-    parts = check_needs(branch, needs)
-    holds = _choose(branch, needs, parts, at, Rank(priority))
-    made = Reservation(branch=branch, reference=reference, priority=priority, expires_at=expires_at)
+    seen = glance(branch_pk, needs, at)
+    if seen is not None:
+        branch, holds = seen.branch, seen.holds
+    else:
+        branch = find_branch(branch_pk)
+        parts = check_needs(branch, needs)
+        holds = _choose(branch, needs, parts, at, Rank(priority))
+    made = Reservation(
+        branch_id=branch_pk, reference=reference, priority=priority, expires_at=expires_at
+    )
     (reservation,) = Reservation.objects.bulk_create([made])  # no savepoint, no audit entry
     record("reservation.held", reservation, branch=branch, reference=reference)
     hold(reservation, holds)

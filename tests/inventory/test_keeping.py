@@ -1,0 +1,75 @@
+"""One re-measured piece among many: tickets stay, at no higher cost than a plan from scratch."""
+
+from __future__ import annotations
+
+from random import Random
+
+import pytest
+
+from contractor.api.models import Branch
+from contractor.engine.cutting import CutPlan, plan_document
+from contractor.engine.cutting.check import check_plan
+from inventory import computing, services
+from inventory.amounts import Delivery, Need
+from inventory.cutlists import gather, unsawn_bars
+from inventory.keeping import fewest_changes
+from inventory.models import CuttingPlan, Kit, Part
+from inventory.queries import stock_faults
+from tests.inventory.conftest import AT, FT
+
+
+@pytest.fixture
+def big(branch: Branch, beam: Part) -> CuttingPlan:
+    """24 beams of 7 to 9 ft, each with its mark, out of 20 ft and 40 ft bars."""
+    goods = [
+        Delivery(beam.pk, 16_020 * 16, quantity=16, length_ticks=20 * FT),
+        Delivery(beam.pk, 30_110 * 8, quantity=8, length_ticks=40 * FT),
+    ]
+    services.receive(branch.pk, goods, at=AT)
+    random = Random(7)
+    needs = [Need(beam.pk, 1, random.randrange(7 * FT, 9 * FT, 4), f"B{n}") for n in range(24)]
+    kit = services.create_kit(branch.pk, "J-9", needs)
+    (plan,) = services.plan_cuts([kit.pk], at=AT, seconds=3)
+    return plan
+
+
+def changed_after(plan: CuttingPlan, branch: Branch) -> tuple[int, int]:
+    before = {bar.pk for bar in unsawn_bars(plan)}
+    services.replan_cuts(plan.pk, at=AT, seconds=3)
+    after = {bar.pk for bar in unsawn_bars(plan)}
+    assert stock_faults(branch.pk) == []
+    return len(before - after), len(after)
+
+
+def test_a_shorter_piece_changes_one_bar(big: CuttingPlan, branch: Branch) -> None:
+    kit = Kit.objects.get()
+    line = kit.lines.get(mark="B5")
+    services.remeasure(kit.pk, line.pk, line.length_ticks - 8, at=AT)
+    changed, bars = changed_after(big, branch)
+    assert changed == 1 < bars
+
+
+def test_keeping_never_costs_more_and_passes_the_check(
+    big: CuttingPlan, branch: Branch, beam: Part
+) -> None:
+    kit = Kit.objects.get()
+    line = kit.lines.get(mark="B11")
+    services.remeasure(kit.pk, line.pk, 9 * FT + 200, at=AT)
+    inputs = gather(branch.pk, beam, [kit.pk], big)
+    solve_it = computing.solver(3, 1)
+    fresh = solve_it(inputs.document())
+    found = fewest_changes(inputs, unsawn_bars(big), fresh, solve_it)
+    assert found.cost <= fresh.cost
+    assert check_plan(inputs.document(), plan_document(found)) == []
+    changed, bars = changed_after(big, branch)
+    assert changed <= bars
+
+
+def test_a_dear_plan_is_not_kept(big: CuttingPlan, branch: Branch, beam: Part) -> None:
+    """A plan from scratch that costs one cent less than keeping the tickets wins."""
+    inputs = gather(branch.pk, beam, [Kit.objects.get().pk], big)
+    solve_it = computing.solver(3, 1)
+    true = solve_it(inputs.document())
+    cheap = CutPlan(true.bars, true.cost - 10**6, 0, False)
+    assert fewest_changes(inputs, unsawn_bars(big), cheap, solve_it) is cheap
+    assert fewest_changes(inputs, [], true, solve_it) is true
