@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from contractor.engine.chain import Shop, assess_house, prices
+from contractor.engine.layout.bench import bench_layout
 from contractor.engine.materials import read_catalogue, read_rates
 from contractor.engine.screening.bench import bench_statics, variants
 from contractor.engine.screening.whatif import what_if
@@ -114,10 +115,36 @@ def bench_what_if(clock: Clock, count: int = 20) -> Row:
     }
 
 
+def layout_rows(clock: Clock) -> list[Row]:
+    """Return the layout's figures: differences from brute force, and two long walls."""
+    found = bench_layout(clock)
+    walls = found["walls"]
+    return [
+        {
+            "what": f"layouts other than the brute force's, of {walls} random walls",
+            "value": walls - found["equal_to_exhaustive"],
+            "limit": 0,
+            "unit": "",
+        },
+        {
+            "what": "layout of 200 ft, a place every 8 in",
+            "value": found["wall_200ft_perpendicular_ms"],
+            "limit": 50,
+            "unit": "ms",
+        },
+        {
+            "what": "layout of 200 ft, a place every 1/2 in",
+            "value": found["wall_200ft_parallel_ms"],
+            "limit": 1000,
+            "unit": "ms",
+        },
+    ]
+
+
 def main(data: Path | None, seconds: float | None, limit: int | None) -> tuple[list[Row], str]:
     """Run every figure; ``limit`` is the number of random load cases (default 10,000)."""
     clock = time.perf_counter
-    rows = [bench_house(clock), bench_what_if(clock)]
+    rows = [bench_house(clock), bench_what_if(clock), *layout_rows(clock)]
     for name, error in bench_statics(cases=limit or 10_000).items():
         rows.append(
             {
