@@ -143,9 +143,7 @@ MEDIA_ROOT = STATE_DIR / "media"
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
 
-EMAIL_BACKEND: str = env.str(
-    "EMAIL_BACKEND", default="django.core.mail.backends.filebased.EmailBackend"
-)
+EMAIL_BACKEND: str = env.str("EMAIL_BACKEND", default="jobs.messages.files.EmailBackend")
 EMAIL_FILE_PATH = STATE_DIR / "mail"
 EMAIL_HOST: str = env.str("EMAIL_HOST", default="localhost")
 EMAIL_PORT: int = env.int("EMAIL_PORT", default=25)
@@ -189,12 +187,34 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 # "manual": tests call queue.drain() themselves.
 QUEUE_MODE: str = env.str("QUEUE_MODE", default="celery" if CELERY_BROKER_URL else "ticker")
 
+# One counter for all processes needs Redis; without it each process counts for itself.
+CACHES: dict[str, Any] = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "OPTIONS": {"MAX_ENTRIES": 10_000},
+    }
+}
+if CELERY_BROKER_URL.startswith(("redis://", "rediss://")):
+    CACHES["default"] = {
+        "BACKEND": "django.core.cache.backends.redis.RedisCache",
+        "LOCATION": CELERY_BROKER_URL,
+        "KEY_PREFIX": "tautline",
+        "OPTIONS": {"socket_timeout": 0.5, "socket_connect_timeout": 0.5},
+    }
+# Requests per seconds, for each person or token and for each address without one.
+RATE_LIMIT: str = env.str("RATE_LIMIT", default="600/60")
+RATE_LIMIT_ANONYMOUS: str = env.str("RATE_LIMIT_ANONYMOUS", default="120/60")
+# How many proxies in front add to X-Forwarded-For; 0: the header is not believed.
+TRUSTED_PROXIES: int = env.int("TRUSTED_PROXIES", default=0)
+
 REST_FRAMEWORK: dict[str, Any] = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
         "contractor.api.authentication.TokenAuthentication",
         "contractor.api.authentication.ScreenSessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["contractor.api.permissions.DeclaredAccess"],
+    "DEFAULT_THROTTLE_CLASSES": ["contractor.api.quota.Quota"],
+    "NUM_PROXIES": TRUSTED_PROXIES,
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["contractor.api.parsers.StrictJSONParser"],
     "DEFAULT_PAGINATION_CLASS": "contractor.api.paging.CreatedCursorPagination",

@@ -8,6 +8,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.core.cache import cache
 from django.utils import timezone
 from rest_framework.test import APIClient
 
@@ -42,6 +43,7 @@ class ApiTester(APIClient):
 def _manual_queue(settings: Any) -> None:
     """Due work runs when a test says so: ``contractor.queue.drain()``."""
     settings.QUEUE_MODE = "manual"
+    cache.clear()  # rate limits count by key, and keys start again with every test
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 

@@ -63,8 +63,8 @@ class Attempt:
         return "\n".join((self.principal, self.method, self.path, self.key))
 
 
-class _Refused(Exception):
-    """Carries an answer that must not be remembered out of the transaction it undoes."""
+class Undone(Exception):
+    """Carries an answer out of the transaction, which is rolled back: a refusal, a dry run."""
 
     def __init__(self, response: HttpResponseBase) -> None:
         super().__init__()
@@ -104,8 +104,8 @@ def once(
                 if (kept := _find(attempt, now())) is not None:
                     return _replay(kept, attempt)
                 return _act_and_keep(attempt, lambda: act(prepared), seal=seal, at=now())
-        except _Refused as refused:
-            return refused.response
+        except Undone as undone:
+            return undone.response
 
 
 def forget_old(*, now: datetime) -> int:
@@ -118,7 +118,7 @@ def _act_and_keep(
 ) -> HttpResponseBase:
     response = act()
     if response.status_code >= 400:
-        raise _Refused(response)
+        raise Undone(response)
     body = JSONRenderer().render(response.data).decode() if isinstance(response, Response) else ""
     same_key = RememberedAnswer.objects.filter(**_identity(attempt))
     same_key.delete()  # only an expired one can be left here

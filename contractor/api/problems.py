@@ -31,7 +31,6 @@ _FRAMEWORK_CODES: dict[type[exceptions.APIException], str] = {
     exceptions.MethodNotAllowed: "method_not_allowed",
     exceptions.NotAcceptable: "not_acceptable",
     exceptions.UnsupportedMediaType: "unsupported_media_type",
-    exceptions.Throttled: "quota-exceeded",
 }
 _STATUS_CODES = {entry.status: entry for entry in refusals.FRAMEWORK}
 _STATUS_CODES[400] = refusals.ProblemType("bad_request", 400, "The request cannot be understood")
@@ -42,7 +41,6 @@ _REMEDIES = {
     "not_acceptable": "Ask for application/json.",
     "unsupported_media_type": "Send application/json.",
     "internal_error": "Try again; if it stays, report the incident number.",
-    "quota-exceeded": "Wait as long as Retry-After says.",
 }
 
 
@@ -70,6 +68,12 @@ def exception_handler(error: Exception, context: dict[str, Any]) -> Response | N
     document, headers = found
     set_rollback()
     return Response(document, status=document["status"], headers=headers, content_type=CONTENT_TYPE)
+
+
+def document_of(error: Exception, path: str) -> dict[str, Any] | None:
+    """Return the problem document of an expected refusal; None for what nobody expected."""
+    found = _document(error, path)
+    return found[0] if found else None
 
 
 def _document(error: Exception, path: str) -> tuple[dict[str, Any], dict[str, str]] | None:
@@ -164,8 +168,6 @@ def _framework_headers(error: exceptions.APIException) -> dict[str, str]:
     headers: dict[str, str] = {}
     if auth_header := getattr(error, "auth_header", None):
         headers["WWW-Authenticate"] = auth_header
-    if wait := getattr(error, "wait", None):
-        headers["Retry-After"] = str(max(1, int(wait) + (wait % 1 > 0)))
     return headers
 
 

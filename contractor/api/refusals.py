@@ -107,7 +107,6 @@ FRAMEWORK: tuple[ProblemType, ...] = (
     ProblemType("method_not_allowed", 405, "The method is not offered here"),
     ProblemType("not_acceptable", 406, "The format asked for is not offered"),
     ProblemType("unsupported_media_type", 415, "The format of the body is not read here"),
-    ProblemType("quota-exceeded", 429, "Too many requests"),
     ProblemType("internal_error", 500, "Something failed on our side"),
 )
 

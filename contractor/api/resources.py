@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Mapping, Set
 from typing import Any, ClassVar
 
 from django.db.models import Model, QuerySet
@@ -16,6 +16,7 @@ from contractor.api.access import follow, for_user
 from contractor.api.commands import Order, Steps
 from contractor.api.models import Versioned
 from contractor.api.permissions import action_of, role_refusal
+from contractor.api.shaping import PARAMETERS, shape_context
 from contractor.api.transactions import service
 from contractor.api.views import ApiView
 
@@ -34,6 +35,9 @@ class BranchViewSet(ApiView, GenericViewSet[Any]):
     company_path: ClassVar[str] = ""
     ordering_fields: ClassVar[tuple[str, ...]] = ()
     default_ordering: ClassVar[str] = "-created_at"
+    expandable: ClassVar[Mapping[str, type[Any]]] = {}
+    """Foreign keys that ``?expand=`` may replace by the row, with the row's shape. The row must
+    belong to the same branch or company, for it is shown without another check."""
     lookup_value_regex = "[0-9]{1,18}"
 
     def get_queryset(self) -> QuerySet[Any]:
@@ -43,6 +47,14 @@ class BranchViewSet(ApiView, GenericViewSet[Any]):
         return for_user(
             rows, self.who, branch_path=self.branch_path, company_path=self.company_path
         )
+
+    def get_serializer_context(self) -> dict[str, Any]:
+        context = super().get_serializer_context()
+        if self.action in ("list", "retrieve"):
+            shape: Any = self.get_serializer_class()
+            known = shape().fields
+            context.update(shape_context(self.request, known, self.expandable))
+        return context
 
     def filter_queryset(self, queryset: QuerySet[Any]) -> QuerySet[Any]:
         """Filter lists only; an address of one row means that row."""
@@ -57,12 +69,18 @@ class BranchViewSet(ApiView, GenericViewSet[Any]):
         return rows.filter(**{f"{self.branch_path}__in": self.who.branches(roles)})
 
     def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        rows = self.paginate_queryset(self.filter_queryset(self.get_queryset()))
-        return self.get_paginated_response(self.get_serializer(rows, many=True).data)
+        context = self.get_serializer_context()
+        rows = self.filter_queryset(self.get_queryset())
+        if context["expand"]:
+            rows = rows.select_related(*context["expand"])
+        page = self.paginate_queryset(rows)
+        shape = self.get_serializer_class()
+        return self.get_paginated_response(shape(page, many=True, context=context).data)
 
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
         row = self.get_object()
-        if isinstance(row, Versioned) and conditional.is_unchanged(request, row):
+        is_plain = "expand" not in request.query_params  # a neighbour has a version of its own
+        if is_plain and isinstance(row, Versioned) and conditional.is_unchanged(request, row):
             return HttpResponse(status=304, headers={"ETag": conditional.etag(row)})
         return self.answer(row)
 
@@ -78,7 +96,9 @@ class BranchViewSet(ApiView, GenericViewSet[Any]):
 
     def known_parameters(self) -> Set[str]:
         known = super().known_parameters()
-        return known | PAGING | self._filter_names() if self.action == "list" else known
+        if self.action == "list":
+            return known | PAGING | PARAMETERS | self._filter_names()
+        return known | PARAMETERS if self.action == "retrieve" else known
 
     def _filter_names(self) -> Set[str]:
         names: set[str] = set()

@@ -41,6 +41,9 @@ IF_NONE_MATCH = OpenApiParameter(
 ETAG = OpenApiParameter(
     "ETag", _TEXT, _HEADER, response=["200", "201"], description="Version of the row."
 )
+RATE_LIMIT = OpenApiParameter(
+    "RateLimit", _TEXT, _HEADER, response=True, description='What is left: "user";r=587;t=23.'
+)
 LINK = OpenApiParameter(
     "Link", _TEXT, _HEADER, response=["200"], description="Pages before and after (RFC 8288)."
 )
@@ -86,6 +89,8 @@ class TautlineSchema(AutoSchema):
 
     def get_override_parameters(self) -> list[Any]:
         parameters: list[Any] = [UNITS]
+        if self.view.throttle_classes:
+            parameters.append(RATE_LIMIT)
         if self._stores():
             parameters.append(KEY)
         if self._demands_version():

@@ -18,6 +18,7 @@ from rest_framework.views import APIView
 from contractor.api import idempotency, problems
 from contractor.api.access import Who, who_is
 from contractor.api.actor import acting_as, now_acting_as
+from contractor.api.quota import quota_headers
 from contractor.api.refusals import UnknownParameterError
 from contractor.api.units import system_of
 from contractor.engine.units import System
@@ -54,15 +55,18 @@ class ApiView(Rules, APIView):
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Check the caller, then the query, then the body; and make a POST happen once."""
         super().initial(request, *args, **kwargs)
-        if request.user:
-            self.who = who_is(request)
-            now_acting_as(self.who.actor)
         self.units = system_of(request, getattr(self, "who", None))
         self._refuse_unknown_parameters(request)
         _read_body(request)
         handler = getattr(self, "post", None)
         if request.method == "POST" and handler is not None and not self.stores_nothing:
             setattr(self, "post", partial(self._post_once, handler))  # noqa: B010 - for mypy
+
+    def perform_authentication(self, request: Request) -> None:
+        super().perform_authentication(request)
+        if request.user:
+            self.who = who_is(request)
+            now_acting_as(self.who.actor)
 
     def known_parameters(self) -> Set[str]:
         """Return the query parameters that this action reads."""
@@ -135,6 +139,8 @@ class ApiView(Rules, APIView):
         if done.status_code >= 400 and done.get("Content-Type", "") != problems.CONTENT_TYPE:
             done.content_type = problems.CONTENT_TYPE
         done.headers.setdefault("Cache-Control", "private, no-cache")
+        for name, value in quota_headers(request).items():
+            done[name] = value
         return done
 
 

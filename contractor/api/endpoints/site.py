@@ -76,6 +76,7 @@ class HealthView(ApiView):
 
     access: ClassVar = {"get": PUBLIC}
     authentication_classes = ()
+    throttle_classes = ()
 
     @extend_schema(responses={200: HealthSerializer, 503: HealthSerializer}, operation_id="health")
     def get(self, request: Request) -> HttpResponseBase:
