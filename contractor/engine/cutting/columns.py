@@ -164,7 +164,9 @@ class Generator:
         total, fees = np.zeros(len(self.problem.widths)), dict.fromkeys(region.tails, 0.0)
         for turn in range(rounds):
             shift = spread if turn else 0.0
-            raised = [max(0.0, need + shift * (random.random() - 0.5)) for need in self.problem.demands]
+            raised = [
+                max(0.0, need + shift * (random.random() - 0.5)) for need in self.problem.demands
+            ]
             if not self._converge_fully(region, raised, is_stopped):
                 return None
             total += self.master.size_duals

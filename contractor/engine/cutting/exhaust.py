@@ -44,9 +44,7 @@ def exhaust(
     """
     problem = generator.problem
     for spread in SPREADS:
-        inner = generator.inner_duals(
-            region, lambda: is_stopped(generator.work), random, spread
-        )
+        inner = generator.inner_duals(region, lambda: is_stopped(generator.work), random, spread)
         if inner is None:
             return Outcome()
         scaled, _, proof = inner

@@ -21,9 +21,6 @@ Whole = npt.NDArray[np.int64]
 Table = npt.NDArray[np.signedinteger]
 Flags = npt.NDArray[np.bool_]
 
-#: Tables beyond this many cells are not built; the caller prices by enumeration instead.
-MAX_CELLS = 600_000_000
-
 
 class Buffers:
     """Scratch memory shared by pricers of one problem: grown, never shrunk."""

@@ -7,13 +7,11 @@ in falling order. Bars of one capacity and cost are one bar type, whatever their
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from functools import cached_property
 from math import gcd
 
-from contractor.engine.cutting.model import Bar, Instance, Pieces, make_bar
+from contractor.engine.cutting.model import Instance
 
 #: (size index, number) pairs with falling size; indices rise.
 Content = tuple[tuple[int, int], ...]
@@ -72,14 +70,19 @@ class Problem:
     def width(self, content: Content) -> int:
         return sum(self.widths[size] * number for size, number in content)
 
-    def without(self, missing: Sequence[int]) -> Problem:
-        """Return the problem less ``missing[size]`` pieces of each size."""
-        kept = [
-            (width, need - less)
-            for width, need, less in zip(self.widths, self.demands, missing, strict=True)
-            if need > less
-        ]
-        return Problem(tuple(w for w, _ in kept), tuple(d for _, d in kept), self.bars)
+    def coarse(self, unit: int, is_outer: bool) -> Problem:
+        """Return the problem in a coarser unit of length; sizes and bar types keep their index.
+
+        Inner: pieces rounded up, so that its plans are plans of this problem. Outer: pieces
+        rounded down, so that this problem's plans are among its plans and its bounds hold here;
+        the unit must not be longer than the shortest piece.
+        """
+        bars = tuple(BarType(b.capacity // unit, b.cost, b.supply) for b in self.bars)
+        if is_outer:
+            widths = tuple(width // unit for width in self.widths)
+        else:
+            widths = tuple(-(-width // unit) for width in self.widths)
+        return Problem(widths, self.demands, bars)
 
     def covers(self, cuts: Cuts) -> bool:
         """Say whether the patterns hold at least every piece within the supplies."""
@@ -102,13 +105,6 @@ class Reduction:
     problem: Problem
     stock_ids: tuple[tuple[str, ...], ...]
     item_ids: tuple[tuple[str, ...], ...]
-
-    def expand(self, cuts: Cuts) -> tuple[tuple[Bar, ...], Pieces]:
-        """Return (real bars, unmet pieces) for exact cuts; offcuts and early dues come first."""
-        queues = [_piece_queue(self.instance, ids) for ids in self.item_ids]
-        bars = _real_bars(self, cuts, queues)
-        rest = Counter(item_id for queue in queues for item_id in queue)
-        return bars, tuple(sorted(rest.items()))
 
 
 def reduce_instance(instance: Instance) -> Reduction:
@@ -157,33 +153,3 @@ def trim_cover(problem: Problem, cuts: Cuts) -> Cuts:
         if content:
             exact[Pattern(pattern.bar, tuple(content))] += 1
     return dict(exact)
-
-
-def _real_bars(reduction: Reduction, cuts: Cuts, queues: list[list[str]]) -> tuple[Bar, ...]:
-    instance = reduction.instance
-    by_id = {stock.id: stock for stock in instance.stock}
-    have = {
-        stock.id: instance.pieces if stock.supply is None else stock.supply
-        for stock in instance.stock
-    }
-    found = Counter[tuple[str, Pieces]]()
-    for pattern, count in sorted(cuts.items(), key=lambda entry: entry[0].content):
-        for _ in range(count):
-            stock_id = next(key for key in reduction.stock_ids[pattern.bar] if have[key])
-            have[stock_id] -= 1
-            held = Counter[str]()
-            for size, number in pattern.content:
-                held.update(queues[size].pop() for _ in range(number))
-            found[stock_id, tuple(held.items())] += 1
-    return tuple(
-        make_bar(instance, by_id[stock_id], pieces, count)
-        for (stock_id, pieces), count in found.items()
-    )
-
-
-def _piece_queue(instance: Instance, ids: tuple[str, ...]) -> list[str]:
-    """Return single piece ids of one length, the earliest due last (so that pop gives it)."""
-    items = [item for item in instance.items if item.id in ids]
-    items.sort(key=lambda item: (item.due or date.max, item.id))
-    single = [item.id for item in items for _ in range(item.demand)]
-    return single[::-1]

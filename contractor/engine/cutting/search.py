@@ -48,11 +48,12 @@ class Search:
         is_stopped: Callable[[int], bool],
         report: Callable[[int, int, str], None],
         seed: int,
+        floor: int = 0,
     ) -> None:
         self.problem = problem
         self.cuts = cuts
         self.cost = problem.cost(cuts)
-        self.bound = 0
+        self.bound = floor
         self.generator = Generator(problem)
         self.generator.master.add(patterns)
         self._is_stopped = is_stopped
@@ -69,21 +70,26 @@ class Search:
         return self._is_stopped(self.generator.work)
 
     def run(self) -> None:
+        """Search until proven or stopped; a second call goes on where the first one stopped."""
+        if not self.made:
+            self.open()
+            self._plunge()
+            self._note_bound()
+        while self.nodes and self.bound < self.cost and not self.is_stopped():
+            self._branch(heapq.heappop(self.nodes))
+            self._note_bound()
+
+    def open(self) -> None:
+        """Bound the whole problem without branching."""
         supply = [bar.supply for bar in self.problem.bars]
         self.everything = Region(tuple((0, have) for have in supply), {0: (0, self.problem.pieces)})
         self._visit(self.everything)
-        self._plunge()
-        while self.nodes and not self.is_stopped():
-            self._note_bound()
-            if self.bound >= self.cost:
-                break
-            self._branch(heapq.heappop(self.nodes))
         self._note_bound()
 
     def _plunge(self) -> None:
         """Follow the better child down to whole counts: a good plan early closes many nodes."""
         last = 0
-        while self.nodes and not self.is_stopped():
+        while self.bound < self.cost and not self.is_stopped():
             fresh = [node for node in self.nodes if node.number > last]
             if not fresh:
                 return
