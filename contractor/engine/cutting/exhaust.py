@@ -1,4 +1,4 @@
-"""Settle a region for good: list what a plan within a limit could use, search the list to the end."""
+"""Settle a region for good: list the patterns a plan within a limit could use, search them all."""
 
 from __future__ import annotations
 

@@ -1,9 +1,10 @@
 """The linear master of column generation: which patterns how often, as HiGHS holds it.
 
 Rows: one per size (at least the demand), one per bar type (least and most bars), and rows on
-"bars of type k or longer", added when a search first branches on them. Columns: patterns; one stand-in per size at a high price, so that the rows can always be
-met; exchange columns (a place for a size can hold the next smaller one) that steady the dual
-prices at the start and are shut off before the end.
+"bars of type k or longer", added when a search first branches on them. Columns: patterns; one
+stand-in per size at a high price, so that the rows can always be met; exchange columns (a place
+for a size can hold the next smaller one) that steady the dual prices at the start and are shut
+off before the end.
 """
 
 from __future__ import annotations
@@ -86,7 +87,9 @@ class Master:
         fresh = [pattern for pattern in dict.fromkeys(patterns) if pattern not in self.known]
         if not fresh:
             return 0
-        starts, index, value = [], [], []
+        starts: list[int] = []
+        index: list[int] = []
+        value: list[float] = []
         for pattern in fresh:
             self.known[pattern] = len(self.patterns)
             self.patterns.append(pattern)
@@ -137,10 +140,8 @@ class Master:
             self.add_tail(tail)
         first, infinity = self.sizes + len(self.problem.bars), highspy.kHighsInf
         for at, tail in enumerate(self.tails):
-            low, high = region.tails.get(tail, (0, None))
-            self.highs.changeRowBounds(
-                first + at, float(low), infinity if high is None else float(high)
-            )
+            low, high = region.tails.get(tail, (0, infinity))
+            self.highs.changeRowBounds(first + at, float(low), float(high))
 
     def allow_exchange(self, allowed: bool) -> None:
         high = highspy.kHighsInf if allowed else 0.0
@@ -207,13 +208,19 @@ class Master:
 
     def bar_counts(self) -> Floats:
         """Return how many bars of each type the solution uses."""
-        kinds = np.array([pattern.bar for pattern in self.patterns], dtype=np.int64)
-        return np.bincount(kinds, weights=self.counts, minlength=len(self.problem.bars))
+        solved = self.patterns[: len(self.counts)]
+        kinds = np.array([pattern.bar for pattern in solved], dtype=np.int64)
+        bars = len(self.problem.bars)
+        return np.bincount(kinds, weights=self.counts, minlength=bars).astype(np.float64)
 
 
 def quiet_highs() -> highspy.Highs:
-    """Return a silent single-threaded solver."""
-    highs = highspy.Highs()
+    """Return a silent single-threaded solver.
+
+    The base class of ``highspy.Highs``: that one switches callbacks on when it is made, which
+    prints a banner before anyone can say no.
+    """
+    highs = highspy.Highs.__base__()
     highs.setOptionValue("output_flag", False)
     highs.setOptionValue("threads", 1)
     highs.setOptionValue("presolve", "off")

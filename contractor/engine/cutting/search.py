@@ -116,7 +116,7 @@ class Search:
     def _visit(self, region: Region) -> None:
         """Bound a region and keep it as a node unless it cannot beat the best plan."""
         self.made += 1
-        self.generator.master.purge(3 * len(self.problem.widths) + 200)
+        self.generator.master.purge(8 * len(self.problem.widths) + 500)
         found = self.generator.converge(region, self.cost, self.is_stopped)
         if found.bound is None or found.bound >= self.cost:
             return
@@ -198,7 +198,7 @@ class Search:
 
     def _dive(self, region: Region, random: Random | None = None) -> None:
         self.dives += 1
-        self.generator.master.purge(2 * len(self.problem.widths) + 100)
+        self.generator.master.purge(4 * len(self.problem.widths) + 300)
         bars = self._whole_counts()
         dive = Dive(self.generator, region, self.cost, self.is_stopped, random)
         self._accept(dive.run())

@@ -1,4 +1,4 @@
-"""Search a full list of patterns to the end: find a plan within a cost limit or prove there is none.
+"""Search a full list of patterns to the end: a plan within a cost limit, or proof of none.
 
 Linear programs over the listed patterns (each piece exactly as often as wanted) lead the way;
 branching says of two sizes how many bars hold both. Every node that is closed without a plan is
@@ -41,7 +41,7 @@ class TreeResult:
 
 
 class Tree:
-    """Depth-first search over ``patterns`` for a plan in ``region`` that costs at most ``limit``."""
+    """Depth-first search over ``patterns`` for a plan in ``region`` within cost ``limit``."""
 
     def __init__(
         self, problem: Problem, region: Region, patterns: Sequence[Pattern], limit: int
@@ -82,7 +82,9 @@ class Tree:
         for low, high in [*region.box, *region.tails.values()]:
             self.lower.append(low)
             self.upper.append(high)
-        starts, index, value = [], [], []
+        starts: list[int] = []
+        index: list[int] = []
+        value: list[int] = []
         tails = list(region.tails)
         for pattern in self.patterns:
             starts.append(len(index))
