@@ -86,12 +86,14 @@ def _text(rows: list[Row], has_postgres: bool) -> str:
                 f"{row['worst_ms']:>10.2f}{row['branch_ms']:>11.2f}"
             )
     lines += ["", f"Orders of several lines, {CLIENTS} clients, {PARTS} hot parts, PostgreSQL", ""]
-    lines.append(f"{'variant':<34}{'orders/s':>9}{'p99 ms':>8}{'deadlocks':>10}{'oversold':>9}")
+    lines.append(
+        f"{'variant':<34}{'orders/s':>9}{'p99 ms':>8}{'refused':>9}{'deadlocks':>10}{'oversold':>9}"
+    )
     for row in rows:
         if row["what"] == "orders":
             lines.append(
                 f"{row['variant']:<34}{row['per_second']:>9.0f}{row['p99_ms']:>8.0f}"
-                f"{row['deadlocks']:>10}{row['oversold']:>9}"
+                f"{row['refused']:>9}{row['deadlocks']:>10}{row['oversold']:>9}"
             )
     if not has_postgres:
         lines.append("PostgreSQL is not installed: not measured.")

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.utils import timezone
+from django_filters import rest_framework as filters
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
@@ -191,6 +192,14 @@ def _line(order: Order) -> dict[str, Any]:
     }
 
 
+class CuttingPlanFilter(filters.FilterSet):  # type: ignore[misc]
+    kits = filters.ModelChoiceFilter(queryset=Kit.objects.all())
+
+    class Meta:
+        model = CuttingPlan
+        fields = ("branch", "part", "status", "needs_replan")
+
+
 class CuttingPlanViews(BranchViewSet):
     queryset = CuttingPlan.objects.select_related("branch", "part").prefetch_related(
         "bars__pieces", "kits"
@@ -198,7 +207,7 @@ class CuttingPlanViews(BranchViewSet):
     serializer_class = shapes.CuttingPlanShape
     branch_path = "branch"
     area = "inventory"
-    filterset_fields = ("branch", "part", "status", "kits")
+    filterset_class = CuttingPlanFilter
     access = {
         **dict.fromkeys(("list", "retrieve", "cut_list", "labels"), READERS),
         "printed_cut_tickets": READERS,

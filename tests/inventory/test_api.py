@@ -54,6 +54,9 @@ def test_from_kit_to_truck(
     assert asked.status_code == 202
     plan_at = f"{ROOT}/cutting-plans/{asked.json()['results'][0]['id']}"
     queue.drain()
+    found = api.get(f"{ROOT}/cutting-plans?kits={kit['id']}&status=draft").json()["results"]
+    assert [f"{ROOT}/cutting-plans/{one['id']}" for one in found] == [plan_at]
+    assert api.get(f"{ROOT}/cutting-plans?kits={10**30}").status_code == 400
     plan = api.get(plan_at)
     assert (plan.json()["status"], plan.json()["is_proven"]) == ("draft", True)
     listed = api.get(f"{plan_at}/cut-list?units=si").json()
