@@ -183,7 +183,7 @@ def _key_of(request: Request) -> str:
 
 def _fingerprint(request: Request) -> str:
     digest = hashlib.sha256(request.META.get("QUERY_STRING", "").encode())
-    if not request.FILES:
+    if not (request.content_type or "").startswith("multipart/"):
         digest.update(b"\n" + request._request.body)
         return digest.hexdigest()
     fields = {name: request.POST.getlist(name) for name in sorted(request.POST)}

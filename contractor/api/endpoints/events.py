@@ -55,7 +55,8 @@ class EventsViewSet(BranchViewSet):
     filterset_class = EventFilter
     area = "events"
     default_ordering = "position"
-    access: ClassVar = {"list": EVERYONE}
+    lookup_field = "position"
+    access: ClassVar = {"list": EVERYONE, "retrieve": EVERYONE}
 
     def get_queryset(self) -> QuerySet[Event]:
         if not hasattr(self, "who"):
