@@ -6,6 +6,7 @@ from django.db import models
 
 from contractor.api.models import Branch, Versioned
 from contractor.crews.models.crews import Crew, Member
+from jobs.models import Job
 
 
 class Holiday(Versioned):
@@ -44,6 +45,9 @@ class Absence(Versioned):
     last = models.DateField()
     half = models.CharField(max_length=2, choices=Half.choices, blank=True)
     reason = models.CharField(max_length=120, blank=True)
+    source = models.CharField(
+        max_length=80, blank=True, help_text="outside calendar it was read from"
+    )
 
     class Meta:
         ordering = ["first", "id"]
@@ -62,9 +66,21 @@ class Absence(Versioned):
 
 
 class CalendarFeed(models.Model):
-    """A secret address of one crew's iCalendar feed; only the SHA-256 of its token is kept."""
+    """A secret address of the calendar of a crew, a member or a job.
 
-    crew = models.ForeignKey(Crew, on_delete=models.CASCADE, related_name="feeds")
+    Only the SHA-256 of its token is kept.
+    """
+
+    branch = models.ForeignKey(Branch, on_delete=models.CASCADE, related_name="+")
+    crew = models.ForeignKey(
+        Crew, on_delete=models.CASCADE, null=True, blank=True, related_name="feeds"
+    )
+    member = models.ForeignKey(
+        Member, on_delete=models.CASCADE, null=True, blank=True, related_name="feeds"
+    )
+    job = models.ForeignKey(
+        Job, on_delete=models.CASCADE, null=True, blank=True, related_name="feeds"
+    )
     token_hash = models.CharField(max_length=64, unique=True)
     shows_addresses = models.BooleanField(default=False)
     created_at = models.DateTimeField(auto_now_add=True)
@@ -73,6 +89,16 @@ class CalendarFeed(models.Model):
 
     class Meta:
         ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(
+                    models.Q(crew__isnull=False, member__isnull=True, job__isnull=True)
+                    | models.Q(crew__isnull=True, member__isnull=False, job__isnull=True)
+                    | models.Q(crew__isnull=True, member__isnull=True, job__isnull=False)
+                ),
+                name="feed_of_crew_member_or_job",
+            ),
+        ]
 
     def __str__(self) -> str:
-        return f"feed of crew {self.crew_id}"
+        return f"calendar feed {self.pk}"

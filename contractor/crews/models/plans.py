@@ -1,9 +1,9 @@
-"""Crew plans and the visits that a published plan makes."""
+"""Crew plans, the visits that a published plan makes, and decisions that a plan must respect."""
 
 from __future__ import annotations
 
 import uuid
-from typing import Any
+from typing import Any, ClassVar
 
 from django.db import models
 
@@ -13,11 +13,12 @@ from contractor.crews.models.crews import Crew
 from jobs.models import Job
 
 
-class CrewPlan(Versioned):
-    """A proposal for one branch. ``instance`` is what the engine read (``install-sched/1``),
-    ``plan`` what it answered (``install-plan/1``); both stay, so that any plan can be checked.
+class Proposal(Versioned):
+    """A plan of one branch from the request to its publishing.
 
-    ``input_hash`` is of the instance: a proposal is published only while it still holds.
+    ``instance`` is what the engine read, ``plan`` what it answered; both stay, so that any plan
+    can be checked. ``input_hash`` is of the instance: a proposal is published only while it
+    still holds. ``progress`` is written while the solver runs, at most every other second.
     """
 
     class Status(models.TextChoices):
@@ -29,8 +30,14 @@ class CrewPlan(Versioned):
         FAILED = "failed"
         DISCARDED = "discarded"
 
-    branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="crew_plans")
+    audit_hidden: ClassVar[frozenset[str]] = frozenset({"instance", "plan", "report"})
+    quiet_fields: ClassVar[frozenset[str]] = frozenset({"progress"})
+    noun: ClassVar[str]
+    """Starts the names of its events."""
+
+    branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="+")
     status = models.CharField(max_length=12, choices=Status.choices, default=Status.REQUESTED)
+    cause = models.CharField(max_length=200, blank=True, help_text="why the office asks")
     today = models.DateField()
     first_day = models.DateField()
     last_day = models.DateField()
@@ -38,14 +45,34 @@ class CrewPlan(Versioned):
     seed = models.PositiveIntegerField(default=1)
     claimed_until = models.DateTimeField(null=True, blank=True)
     attempts = models.PositiveSmallIntegerField(default=0)
+    progress: models.JSONField[Any, Any] = models.JSONField(default=dict)
     input_hash = models.CharField(max_length=64, blank=True)
     instance: models.JSONField[Any, Any] = models.JSONField(default=dict)
     plan: models.JSONField[Any, Any] = models.JSONField(default=dict)
     report: models.JSONField[Any, Any] = models.JSONField(default=dict)
     cost = models.BigIntegerField(null=True, blank=True)
+    failure = models.CharField(max_length=400, blank=True)
+
+    class Meta:
+        abstract = True
+
+
+class CrewPlan(Proposal):
+    """A proposal of install work: ``install-sched/1`` in, ``install-plan/1`` out.
+
+    ``mode`` says how the published plan is changed: the cheapest way, each change at its price,
+    or with the fewest moves.
+    """
+
+    class Mode(models.TextChoices):
+        PENALTY = "penalty"
+        FEWEST_MOVES = "fewest-moves"
+
+    noun: ClassVar[str] = "crew_plan"
+
+    mode = models.CharField(max_length=12, choices=Mode.choices, default=Mode.PENALTY)
     bound = models.BigIntegerField(null=True, blank=True)
     is_proven = models.BooleanField(default=False)
-    failure = models.CharField(max_length=400, blank=True)
 
     class Meta:
         ordering = ["id"]
@@ -108,3 +135,31 @@ class Visit(Versioned):
 
     def __str__(self) -> str:
         return f"visit {self.pk}"
+
+
+class Pin(Versioned):
+    """A decision of the office: the job stays with this crew, this day, this half, or all three."""
+
+    branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="pins")
+    job = models.OneToOneField(Job, on_delete=models.CASCADE, related_name="pin")
+    crew = models.ForeignKey(Crew, on_delete=models.CASCADE, null=True, blank=True)
+    date = models.DateField(null=True, blank=True)
+    half = models.CharField(max_length=2, choices=Absence.Half.choices, blank=True)
+    owner = models.CharField(max_length=120)
+    reason = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(crew__isnull=False) | models.Q(date__isnull=False),
+                name="pin_names_crew_or_day",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(half="") | models.Q(date__isnull=False),
+                name="pinned_half_has_a_day",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"pin of job {self.job_id}"

@@ -32,8 +32,12 @@ STATUS: dict[str, Status] = {
 def make_feed(crew_pk: int, *, shows_addresses: bool) -> str:
     """Make a private feed address and return its token; only its hash is kept."""
     token = secrets.token_urlsafe(32)
+    crew = Crew.objects.get(pk=crew_pk)
     CalendarFeed.objects.create(
-        crew_id=crew_pk, token_hash=_hash(token), shows_addresses=shows_addresses
+        branch=crew.branch,
+        crew=crew,
+        token_hash=_hash(token),
+        shows_addresses=shows_addresses,
     )
     return token
 
@@ -52,7 +56,7 @@ def feed_text(token: str, *, at: datetime) -> bytes:
         .filter(token_hash=_hash(token), revoked_at__isnull=True)
         .first()
     )
-    if feed is None:
+    if feed is None or feed.crew is None:
         raise NotFoundError("There is no such calendar.", remedy="Ask the office for its address.")
     CalendarFeed.objects.filter(pk=feed.pk).update(last_used_at=at)
     return crew_feed(feed.crew, shows_addresses=feed.shows_addresses, today=at.date())
