@@ -55,7 +55,7 @@ def test_what_is_open_to_all_is_listed_here() -> None:
 
 
 def test_no_view_declares_what_it_does_not_offer() -> None:
-    offered: dict[type, set[str]] = {}
+    offered: dict[Any, set[str]] = {}
     for op in OPERATIONS:
         offered.setdefault(op.view, set()).add(op.action)
     surplus = {
@@ -142,7 +142,7 @@ def test_lists_show_no_row_of_another_branch_or_company(
 ) -> None:
     client = client_for(make_user("owner", branch))
     rows = [Rows(at) for at in (branch, other_branch, foreign_branch)]
-    leaks = []
+    leaks: list[Any] = []
     for op in OPERATIONS:
         if op.action != "list" or "owner" not in op.roles:
             continue
@@ -200,14 +200,15 @@ def test_keys_of_rows_elsewhere_do_not_exist_in_bodies(
     wrong, checked = [], 0
     for op in writes():
         for name, field in shape_of(op).fields.items():
-            inner = field.child_relation if isinstance(field, ManyRelatedField) else field
+            inner: Any = field.child_relation if isinstance(field, ManyRelatedField) else field
             if not isinstance(inner, PrimaryKeyRelatedField) or inner.read_only:
                 continue
-            if not isinstance(inner, ScopedKeyField) or inner.queryset is None:
+            rows: Any = getattr(inner, "queryset", None)
+            if not isinstance(inner, ScopedKeyField) or rows is None:
                 wrong.append((str(op), name, "is not scoped"))
                 continue
             checked += 1
-            stranger = foreign.of(inner.queryset.model).pk
+            stranger = foreign.of(rows.model).pk
             key = own.of(op.fresh_view().queryset.model).pk if op.is_detail else 0
             body = {name: [stranger] if inner is not field else stranger}
             answer = getattr(client, op.method)(op.at(key), body, HTTP_IF_MATCH="*")

@@ -10,6 +10,7 @@ from django.utils import timezone
 from rest_framework import serializers
 
 from contractor.api.access import EVERYONE, OWNERS
+from contractor.api.exporting import Exports
 from contractor.api.models import AuditEntry, Event
 from contractor.api.resources import BranchViewSet
 from contractor.api.serializers import StrictModelSerializer
@@ -101,7 +102,7 @@ class AuditFilter(django_filters.FilterSet):  # type: ignore[misc]
         fields = ["subject", "actor", "since", "what", "branch"]
 
 
-class AuditViewSet(BranchViewSet):
+class AuditViewSet(Exports):
     """The trail of the companies that the caller owns a branch of, newest first."""
 
     queryset = AuditEntry.objects.all()
@@ -109,7 +110,7 @@ class AuditViewSet(BranchViewSet):
     filterset_class = AuditFilter
     area = "company"
     default_ordering = "-at"
-    access: ClassVar = {"list": OWNERS, "retrieve": OWNERS}
+    access: ClassVar = {"list": OWNERS, "retrieve": OWNERS, "export": OWNERS}
 
     def get_queryset(self) -> QuerySet[AuditEntry]:
         if not hasattr(self, "who"):

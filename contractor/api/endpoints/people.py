@@ -10,6 +10,8 @@ from django.db.models import QuerySet
 from rest_framework import serializers
 
 from contractor.api.access import OWNERS
+from contractor.api.bulk import BulkCreates
+from contractor.api.endpoints.company import BranchSerializer
 from contractor.api.fields import ScopedKeyField
 from contractor.api.models import Branch, Membership, Role, User
 from contractor.api.permissions import role_refusal
@@ -67,7 +69,7 @@ class UserChangeSerializer(StrictModelSerializer[User]):
         return checked_password(value)
 
 
-class UsersViewSet(Creates, Changes):
+class UsersViewSet(BulkCreates, Changes):
     """People and machine accounts of the branches that the caller owns."""
 
     queryset = User.objects.all()
@@ -80,6 +82,7 @@ class UsersViewSet(Creates, Changes):
         "list": OWNERS,
         "retrieve": OWNERS,
         "create": OWNERS,
+        "bulk": OWNERS,
         "partial_update": OWNERS,
     }
 
@@ -117,7 +120,8 @@ class MembershipSerializer(StrictModelSerializer[Membership]):
 class MembershipsViewSet(Creates, Deletes):
     """Who holds which role at which branch."""
 
-    queryset = Membership.objects.select_related("branch")
+    queryset = Membership.objects.select_related("branch", "user")
+    expandable: ClassVar = {"branch": BranchSerializer, "user": UserSerializer}
     serializer_class = MembershipSerializer
     branch_path = "branch"
     area = "company"
