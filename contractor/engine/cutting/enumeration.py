@@ -63,6 +63,8 @@ def patterns_within(
     front = _Front(alive, rooms[alive], np.zeros_like(alive), np.full_like(alive, -1))
     links = _Links()
     for size in range(len(problem.widths)):
+        if not len(front.bar):
+            return []
         front = links.grow(problem, size, int(values[size]), best[size + 1], needs, front)
         if len(front.bar) > most:
             return None

@@ -140,8 +140,9 @@ class Master:
             self.add_tail(tail)
         first, infinity = self.sizes + len(self.problem.bars), highspy.kHighsInf
         for at, tail in enumerate(self.tails):
-            low, high = region.tails.get(tail, (0, infinity))
-            self.highs.changeRowBounds(first + at, float(low), float(high))
+            ends = region.tails.get(tail)
+            least, most = (0.0, infinity) if ends is None else (float(ends[0]), float(ends[1]))
+            self.highs.changeRowBounds(first + at, least, most)
 
     def allow_exchange(self, allowed: bool) -> None:
         high = highspy.kHighsInf if allowed else 0.0

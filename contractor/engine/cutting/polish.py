@@ -18,6 +18,7 @@ from contractor.engine.cutting.problem import Content, Cuts, Pattern, Problem
 #: Steps of the local search; each costs well under a tenth of a millisecond.
 STEPS = 400
 MAX_WIDTH_BITS = 200_000
+MAX_PATTERNS = 300
 
 
 def polish(problem: Problem, cuts: Cuts, instance: Instance, seed: int) -> Cuts:
@@ -57,8 +58,7 @@ class _Polish:
         if self.instance.min_offcut:
             for _ in range(STEPS):
                 self._gather()
-        self._align()
-        return dict(Counter(self.bars))
+        return self._align()
 
     def _gather(self) -> None:
         """Refill two bars; keep it if fewer or longer leftovers are worth keeping."""
@@ -97,27 +97,26 @@ class _Polish:
                 target -= self.problem.widths[pool[at]]
         return taken, rest
 
-    def _align(self) -> None:
-        """Cut two bars of one type alike where their pieces together come in even numbers."""
-        for one in range(len(self.bars)):
-            for other in range(one + 1, len(self.bars)):
-                a, b = self.bars[one], self.bars[other]
-                if a.bar != b.bar or a == b:
-                    continue
-                half = _half(a.content, b.content)
-                if half is not None:
-                    self._replace_pair(one, other, Pattern(a.bar, half))
+    def _align(self) -> Cuts:
+        """Cut two patterns alike where their pieces together come in even numbers."""
+        cuts = Counter(self.bars)
+        patterns = sorted(cuts)[:MAX_PATTERNS]
+        for place, one in enumerate(patterns):
+            for other in patterns[place + 1 :]:
+                half = _half(one, other)
+                if half is not None and cuts[one] and cuts[other]:
+                    self._merge(cuts, one, other, half)
+        return dict(+cuts)
 
-    def _replace_pair(self, one: int, other: int, pattern: Pattern) -> None:
-        """Cut both alike if they fit, the leftovers are no worse and a pattern is saved."""
-        if self.problem.width(pattern.content) > self.problem.bars[pattern.bar].capacity:
+    def _merge(self, cuts: Counter[Pattern], one: Pattern, other: Pattern, half: Pattern) -> None:
+        """Cut both as ``half`` if it fits, a pattern is saved and the leftovers are no worse."""
+        if self.problem.width(half.content) > self.problem.bars[half.bar].capacity:
             return
-        before = Counter(self.bars)
-        after = before - Counter((self.bars[one], self.bars[other]))
-        after[pattern] += 2
-        old, new = (score(self.problem, dict(c), self.instance) for c in (before, after))
-        if new < old:
-            self.bars[one] = self.bars[other] = pattern
+        times = min(cuts[one], cuts[other])
+        saved = (cuts[one] == times) + (cuts[other] == times) - (cuts[half] == 0)
+        if saved > 0 and self._worth((half, half)) <= self._worth((one, other)):
+            cuts.subtract({one: times, other: times})
+            cuts[half] += 2 * times
 
 
 def _singles(content: Content) -> list[int]:
@@ -128,9 +127,12 @@ def _content(sizes: Sequence[int]) -> Content:
     return tuple(sorted(Counter(sizes).items()))
 
 
-def _half(one: Content, other: Content) -> Content | None:
-    total = Counter(dict(one))
-    total.update(dict(other))
+def _half(one: Pattern, other: Pattern) -> Pattern | None:
+    """Return the pattern that holds half of both; None if there is none but themselves."""
+    if one.bar != other.bar:
+        return None
+    total = Counter(dict(one.content))
+    total.update(dict(other.content))
     if any(number % 2 for number in total.values()):
         return None
-    return tuple(sorted((size, number // 2) for size, number in total.items()))
+    return Pattern(one.bar, tuple(sorted((size, number // 2) for size, number in total.items())))
