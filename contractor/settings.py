@@ -230,7 +230,10 @@ REST_FRAMEWORK: dict[str, Any] = {
 SPECTACULAR_SETTINGS: dict[str, Any] = {
     "TITLE": "Tautline",
     "DESCRIPTION": "From basement wall survey to re-tightening years later. "
-    "Screening, not engineering design: local code and a licensed engineer decide.",
+    "Screening, not engineering design: local code and a licensed engineer decide. "
+    "Start with the guide at /api/v1/guide: tokens, paging, once-only POSTs, ETags, refusals, "
+    "events, webhooks, versions and the changelog. Lists and details also read `fields` "
+    "(members to answer with) and, where a resource offers it, `expand`.",
     "VERSION": "1.0.0",
     "OAS_VERSION": "3.1.1",
     "SERVE_INCLUDE_SCHEMA": False,

@@ -36,6 +36,7 @@ urlpatterns = [
     path("problems/<str:code>", site.ProblemTypeView.as_view(), name="problem-type"),
     path("schema", site.SchemaView.as_view(), name="schema"),
     path("docs", site.DocsView.as_view(), name="docs"),
+    path("guide", site.GuideView.as_view(), name="guide"),
     *calculations.urlpatterns,
     path("", include(router.urls)),
 ]

@@ -26,7 +26,7 @@ OPEN_TO_ALL = {
     "GET /api/v1/problems",
     "GET /api/v1/problems/not_found",
 }
-NOT_OURS = {"/api/v1/schema", "/api/v1/docs"}
+NOT_OURS = {"/api/v1/schema", "/api/v1/docs", "/api/v1/guide"}
 ALLOWED = "allowed"
 HIDDEN = "There is no such record, or it is not yours to see."
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any, ClassVar
 
 from django.conf import settings
@@ -142,3 +143,11 @@ class DocsView(View):
 
     def get(self, request: HttpRequest) -> HttpResponse:
         return render(request, "api/docs.html", {"schema_url": reverse("schema")})
+
+
+class GuideView(View):
+    """The integration guide with the versioning policy and the changelog, as text."""
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        text = (Path(__file__).parent.parent / "guide.md").read_text("utf-8")
+        return HttpResponse(text, content_type="text/markdown; charset=utf-8")
