@@ -44,7 +44,7 @@ def test_every_curl_of_the_guide_works(
         text = " ".join(words)
         url = re.search(r"\$SITE(\S+)", text)
         given = [word.split(": ") for before, word in pairwise(words) if before == "-H"]
-        headers = {
+        headers: Any = {
             "HTTP_" + name.upper().replace("-", "_"): value.replace("$TOKEN", secret)
             for name, value in given
             if name != "Content-Type"
