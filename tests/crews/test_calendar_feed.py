@@ -81,8 +81,8 @@ def test_proposed_holidays_count_once_confirmed(yard: Branch) -> None:
     again = calendars.propose_holidays(yard.pk, year=2026, subdivision=None)
     assert [row.pk for row in again] == [row.pk for row in rows]
     span = {"today": date(2026, 7, 1), "first_day": date(2026, 7, 1), "last_day": date(2026, 7, 8)}
-    assert build_instance(yard, **span)[0]["public_holidays"] == []
+    assert build_instance(yard, **span).document["branches"][0]["holidays"] == []
     row = next(row for row in rows if row.day == date(2026, 7, 3))
     row.is_confirmed = True
     row.save()
-    assert build_instance(yard, **span)[0]["public_holidays"] == ["2026-07-03"]
+    assert build_instance(yard, **span).document["branches"][0]["holidays"] == ["2026-07-03"]

@@ -11,7 +11,7 @@ import pytest
 from contractor.api.models import Branch
 from contractor.crews.errors import NobodyCertifiedError, OutdatedPlanError
 from contractor.crews.models import Absence, Crew, CrewPlan, Visit
-from contractor.crews.services import plans, visits
+from contractor.crews.services import flow, plans, reasons, replanning, visits
 from contractor.crews.services.instance import build_instance, place_km
 from contractor.engine.rostering.check import check_plan
 from contractor.errors import InvalidValueError
@@ -20,6 +20,7 @@ from tests.crews.conftest import FRIDAY, MONDAY
 
 pytestmark = pytest.mark.django_db(transaction=True)
 NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
+NOTHING = {"new": 0, "moved": 0, "resized": 0, "untouched": 0, "cancelled": 0}
 
 
 def propose(branch: Branch) -> CrewPlan:
@@ -54,7 +55,7 @@ def test_publishing_makes_visits(
     assert (visit.crew, visit.status, visit.sequence) == (crew, "tentative", 0)
     assert visit.date >= MONDAY
     assert Job.objects.get(pk=job.pk).status == Job.Status.PLANNED
-    assert plan.report["changes"] == {"new": 1, "moved": 0, "untouched": 0, "cancelled": 0}
+    assert plan.report["published"] == {**NOTHING, "new": 1}
 
 
 def test_same_again_moves_nothing(
@@ -65,7 +66,7 @@ def test_same_again_moves_nothing(
     plans.publish_plan(propose(yard).pk)
     visits.confirm_visit(Visit.objects.get().pk)
     plan = plans.publish_plan(propose(yard).pk)
-    assert plan.report["changes"]["untouched"] == 1
+    assert plan.report["published"] == {**NOTHING, "untouched": 1}
     visit = Visit.objects.get()
     assert (visit.status, visit.sequence, visit.plan) == ("confirmed", 0, plan)
     statuses = CrewPlan.objects.order_by("pk").values_list("status", flat=True)
@@ -82,7 +83,7 @@ def test_moved_visit_keeps_its_uid(
     Absence.objects.create(branch=yard, crew=crew, first=before.date, last=before.last_date)
     plan = plans.publish_plan(propose(yard).pk)
     after = Visit.objects.get()
-    assert plan.report["changes"]["moved"] == 1
+    assert plan.report["published"]["moved"] == 1
     assert (after.uid, after.sequence) == (before.uid, 1)
     assert after.date > before.last_date
 
@@ -98,7 +99,7 @@ def test_two_visits_swap_places(
     again = propose(yard)
     CrewPlan.objects.filter(pk=again.pk).update(plan={**again.plan, "plan": swapped})
     report = plans.publish_plan(again.pk).report
-    assert report["changes"] == {"new": 0, "moved": 2, "untouched": 0, "cancelled": 0}
+    assert report["published"] == {**NOTHING, "moved": 2}
 
 
 def test_proposal_that_no_longer_holds_is_refused(
@@ -131,7 +132,7 @@ def test_dead_worker_is_followed_by_another(
     plan = plans.request_plan(
         yard.pk, today=MONDAY, first_day=MONDAY, last_day=FRIDAY, seconds=1, seed=1
     )
-    claimed = plans._claim(plan.pk, at=NOW)
+    claimed = flow.claim(CrewPlan, plan.pk, at=NOW)
     assert claimed is not None
     assert plans.compute_requested(NOW) == 0
     assert plans.compute_requested(NOW + timedelta(minutes=5)) == 1
@@ -146,14 +147,14 @@ def test_plan_with_a_planted_fault_is_not_stored(
 ) -> None:
     make_crew("A")
     job = make_job()
-    right = plans.solve
+    right = replanning.solve
 
-    def wrong(document: dict[str, Any], **limits: Any) -> dict[str, Any]:
-        answer = right(document, **limits)
-        answer["plan"][str(job.pk)]["date"] = "2026-03-07"  # a Saturday
-        return answer
+    def wrong(*given: Any) -> replanning.Solved:
+        solved = right(*given)
+        solved.answer["plan"][str(job.pk)]["date"] = "2026-03-07"  # a Saturday
+        return solved
 
-    monkeypatch.setattr(plans, "solve", wrong)
+    monkeypatch.setattr(replanning, "solve", wrong)
     plan = propose(yard)
     assert (plan.status, plan.plan) == (CrewPlan.Status.FAILED, {})
     assert "not_a_working_day" in plan.failure or "weekday" in plan.failure
@@ -194,9 +195,9 @@ def test_site_without_coordinates_is_left_out_and_named(
     job = make_job()
     job.site.latitude = None
     job.site.save()
-    document, left_out = build_instance(yard, today=MONDAY, first_day=MONDAY, last_day=FRIDAY)
-    assert document["jobs"] == []
-    assert left_out == [{"job": str(job.pk), "reason": "the site has no coordinates"}]
+    built = build_instance(yard, today=MONDAY, first_day=MONDAY, last_day=FRIDAY)
+    assert built.document["jobs"] == []
+    assert built.left_out == [{"job": str(job.pk), "reason": "the site has no coordinates"}]
 
 
 def test_plane_agrees_with_the_great_circle(yard: Branch) -> None:
@@ -226,6 +227,6 @@ def test_obstacles_name_each_rule(
     crew = make_crew("A")
     job = make_job(weekdays=[0])
     plan = propose(yard)
-    answer = visits.obstacles(plan, job.pk, crew.pk, date(2026, 3, 3), "am")
+    answer = reasons.why_not(plan, job.pk, crew.pk, date(2026, 3, 3), "am")
     assert answer["is_legal"] is False
     assert "weekday_not_allowed" in {one["code"] for one in answer["obstacles"]}

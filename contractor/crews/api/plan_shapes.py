@@ -12,13 +12,18 @@ from jobs.models import Job
 
 
 class RequestPlanShape(StrictSerializer):
-    """``jobs``: refuse at once if one of these cannot be planned by anybody."""
+    """``jobs``: refuse at once if one of these cannot be planned by anybody.
+
+    ``mode`` says how open visits are brought in line with what happened, ``cause`` why you ask.
+    """
 
     branch = ScopedKeyField(Branch.objects.all(), branch_path="pk")
     first_day = serializers.DateField()
     last_day = serializers.DateField()
     seconds = serializers.FloatField(min_value=0.5, max_value=120, default=10)
     seed = serializers.IntegerField(min_value=0, max_value=2_000_000_000, default=1)
+    mode = serializers.ChoiceField(choices=CrewPlan.Mode.choices, default=CrewPlan.Mode.PENALTY)
+    cause = serializers.CharField(max_length=200, allow_blank=True, default="")
     jobs = serializers.ListField(
         child=ScopedKeyField(Job.objects.select_related("branch__company"), branch_path="branch"),
         required=False,
@@ -32,13 +37,14 @@ class CrewPlanShape(StrictModelSerializer[CrewPlan]):
     instance = serializers.JSONField(read_only=True)  # type: ignore[assignment]
     plan = serializers.JSONField(read_only=True)
     report = serializers.JSONField(read_only=True)
+    progress = serializers.JSONField(read_only=True)
 
     class Meta:
         model = CrewPlan
         fields = [
             *("id", "branch", "status", "today", "first_day", "last_day", "seconds", "seed"),
-            *("cost", "bound", "is_proven", "failure", "input_hash", "instance", "plan"),
-            *("report", "version", "created_at", "updated_at"),
+            *("mode", "cause", "progress", "cost", "bound", "is_proven", "failure"),
+            *("input_hash", "instance", "plan", "report", "version", "created_at", "updated_at"),
         ]
         read_only_fields = fields
 

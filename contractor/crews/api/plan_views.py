@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from django.utils import timezone
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -16,13 +15,13 @@ from contractor.api.commands import Order, command
 from contractor.api.resources import BranchViewSet, Creates
 from contractor.crews.api import plan_shapes
 from contractor.crews.models import CrewPlan, Visit
-from contractor.crews.services import plans, visits
+from contractor.crews.services import flow, plans, reasons, visits
 from contractor.engine.rostering.document import Half
 from contractor.errors import InvalidValueError
 
 
 class CrewPlanViews(Creates):
-    queryset = CrewPlan.objects.all()
+    queryset = CrewPlan.objects.select_related("branch__company")
     serializer_class = plan_shapes.CrewPlanShape
     create_shape = plan_shapes.RequestPlanShape
     branch_path = "branch"
@@ -35,20 +34,22 @@ class CrewPlanViews(Creates):
         "discard": OFFICE,
         "why_not": OFFICE,
     }
-    filterset_fields = ("branch", "status")
+    filterset_fields = ("branch", "status", "mode")
     query_parameters = frozenset({"job", "crew", "date", "half"})
 
     def create_row(self, values: dict[str, Any]) -> CrewPlan:
-        today = timezone.localdate()
+        branch = values.pop("branch")
+        today = flow.local_today(branch)
         for job in values.pop("jobs", []):
             visits.require_plannable(job, today=today, last_day=values["last_day"])
-        branch = values.pop("branch")
         return plans.request_plan(branch.pk, today=today, **values)
 
     @command()
     def publish(self, order: Order) -> CrewPlan:
         """Make the proposal the branch's plan: visits appear, move or are cancelled."""
-        return plans.publish_plan(order.row.pk, if_match=order.if_match)
+        return plans.publish_plan(
+            order.row.pk, if_match=order.if_match, today=flow.local_today(order.row.branch)
+        )
 
     @command()
     def discard(self, order: Order) -> CrewPlan:
@@ -68,7 +69,7 @@ class CrewPlanViews(Creates):
     def why_not(self, request: Request, pk: str) -> Response:
         """Say, rule by rule, what keeps a crew from starting a job on a half-day."""
         job, crew, day, half = _asked(request)
-        return Response(visits.obstacles(self.get_object(), job, crew, day, half))
+        return Response(reasons.why_not(self.get_object(), job, crew, day, half))
 
 
 def _asked(request: Request) -> tuple[int, int, date, Half]:

@@ -26,7 +26,8 @@ class ServiceWindow(Versioned):
         ordering = ["day", "opens", "id"]
         constraints = [
             models.CheckConstraint(
-                condition=models.Q(closes__gte=models.F("opens")), name="window_closes_after_opening"
+                condition=models.Q(closes__gte=models.F("opens")),
+                name="window_closes_after_opening",
             ),
             models.UniqueConstraint(
                 fields=["request", "day", "opens"], name="window_once_per_request"

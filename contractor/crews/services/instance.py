@@ -2,8 +2,8 @@
 
 Judgements, made here once: a crew is away on every half-day on which one of its members is
 (the office moves a stand-in into the crew if it is to go all the same); a certificate counts
-if somebody on the crew holds it on the first day of the plan; a job whose site has no
-coordinates is left out and named.
+if somebody on the crew holds it on the first day of the plan; a job without coordinates or
+labour is left out and named. Two half-day jobs on one crew-day share the drive.
 """
 
 from __future__ import annotations
@@ -11,17 +11,19 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from contractor.api.models import Branch
-from contractor.crews.models import Absence, Crew, Holiday, Visit
-from jobs.models import Job, Site
+from django.db.models import Q
 
-KG_PER_LB = 0.45359237
+from contractor.api.models import Branch
+from contractor.crews.models import Crew, Holiday, Pin, Visit
+from contractor.crews.services.crew_document import KG_PER_LB, crew_document
+from contractor.crews.services.standing import PLANNABLE, OpenVisits, open_visits
+from jobs.models import Job
+
 EARTH_RADIUS_KM = 6371.0088
-FAR_DAY = date(2999, 12, 31)
-PLANNABLE = (Job.Status.RESERVED, Job.Status.PLANNED)
 DEFAULTS: dict[str, Any] = {
     "workdays_per_week": [0, 1, 2, 3, 4],
     "hours_per_half_day": 4,
@@ -29,6 +31,7 @@ DEFAULTS: dict[str, Any] = {
     "max_drive_min": 90,
     "road_factor": 1.3,
     "speed_kmh": 60,
+    "shared_days": True,
     "weights": {
         "tardy_half_day": 60,
         "sev": {"1": 1, "2": 2, "3": 4, "4": 8},
@@ -42,36 +45,54 @@ DEFAULTS: dict[str, Any] = {
 }
 
 
-def build_instance(
-    branch: Branch, *, today: date, first_day: date, last_day: date
-) -> tuple[dict[str, Any], list[dict[str, str]]]:
-    """Return the document and the jobs left out, each with its reason."""
-    jobs, left_out = _jobs(branch, first_day)
-    crews = branch.crews.filter(is_active=True).select_related("vehicle").order_by("pk")
-    holidays = Holiday.objects.filter(branch=branch, is_confirmed=True)
+@dataclass(frozen=True)
+class Built:
+    """The document, the jobs left out (each with its reason), and what is already agreed."""
+
+    document: dict[str, Any]
+    left_out: list[dict[str, str]]
+    visits: OpenVisits
+
+
+def build_instance(branch: Branch, *, today: date, first_day: date, last_day: date) -> Built:
+    """Read what a plan of these days depends on. Places are on the branch's plane."""
+    visits = open_visits(branch, today=today, first_day=first_day, last_day=last_day)
+    jobs, left_out = _jobs(branch, first_day, visits)
+    known = {job["id"] for job in jobs}
+    pins = [pin for pin in Pin.objects.filter(branch=branch) if str(pin.job_id) in known]
+    crews = _crews(branch, visits, pins)
     document = {
         "schema": "install-sched/1",
         "today": today.isoformat(),
         "first_day": first_day.isoformat(),
         "last_day": last_day.isoformat(),
-        "public_holidays": [
-            day.isoformat()
-            for day in holidays.filter(day__gte=first_day, day__lte=last_day)
-            .order_by("day")
-            .values_list("day", flat=True)
-        ],
-        **DEFAULTS,
-        **branch.company.settings.get("crew_plan", {}),
-        "branches": [{"id": str(branch.pk), "xy": [0.0, 0.0]}],
-        "crews": [_crew(crew, first_day) for crew in crews],
+        "public_holidays": [],
+        **rates_of(branch),
+        "branches": [{"id": str(branch.pk), "xy": [0.0, 0.0], "holidays": _holidays(branch)}],
+        "crews": [crew_document(crew, first_day, last_day, visits.standing) for crew in crews],
         "jobs": jobs,
+        "pins": [_pin(pin) for pin in pins],
     }
-    return document, left_out
+    return Built(document, left_out, visits)
+
+
+def rates_of(branch: Branch) -> dict[str, Any]:
+    """Return hours, limits and weights: ours, with the company's own on top."""
+    own = branch.company.settings.get("crew_plan", {})
+    weights = {**DEFAULTS["weights"], **own.get("weights", {})}
+    return {**DEFAULTS, **{name: own[name] for name in DEFAULTS if name in own}, "weights": weights}
 
 
 def input_hash(document: dict[str, Any]) -> str:
-    """Return the SHA-256 of the document without ``today``, which moves by itself."""
+    """Return the SHA-256 of what a plan depends on.
+
+    Left out: ``today``, which moves by itself, and the places of jobs on the plane, which a
+    travel service may have moved; their coordinates count instead.
+    """
     kept = {name: value for name, value in document.items() if name != "today"}
+    kept["jobs"] = [
+        {name: value for name, value in job.items() if name != "xy"} for job in kept["jobs"]
+    ]
     return hashlib.sha256(json.dumps(kept, sort_keys=True).encode()).hexdigest()
 
 
@@ -86,61 +107,63 @@ def place_km(branch: Branch, latitude: float, longitude: float) -> list[float]:
     return [round(east, 3), round(north, 3)]
 
 
-def _crew(crew: Crew, first_day: date) -> dict[str, Any]:
-    members = crew.members.filter(is_active=True)
-    absences = Absence.objects.filter(crew=crew) | Absence.objects.filter(member__in=members)
+def _holidays(branch: Branch) -> list[str]:
+    days = Holiday.objects.filter(branch=branch, is_confirmed=True).order_by("day")
+    return [day.isoformat() for day in days.values_list("day", flat=True)]
+
+
+def _crews(branch: Branch, visits: OpenVisits, pins: list[Pin]) -> list[Crew]:
+    """Return the crews that can work, and those that a visit or a pin still names."""
+    named = {visit.crew_id for visit in visits.movable}
+    named |= {pin.crew_id for pin in pins if pin.crew_id is not None}
+    works = Q(is_active=True, members__is_active=True)
+    rows = Crew.objects.filter(Q(branch=branch) & (works | Q(pk__in=named)))
+    return list(rows.select_related("vehicle").distinct().order_by("pk"))
+
+
+def _pin(pin: Pin) -> dict[str, Any]:
     return {
-        "id": str(crew.pk),
-        "branch": str(crew.branch_id),
-        "size": members.count(),
-        "pace": crew.pace,
-        "skills": _skills(crew, first_day),
-        "payload_kg": round(crew.vehicle.payload_lb * KG_PER_LB, 1) if crew.vehicle else 0.0,
-        "absences": [
-            {
-                "first": absence.first.isoformat(),
-                "last": absence.last.isoformat(),
-                "half": absence.half or None,
-            }
-            for absence in absences.order_by("first", "pk").distinct()
-        ],
+        "job": str(pin.job_id),
+        "crew": str(pin.crew_id) if pin.crew_id else None,
+        "date": pin.date.isoformat() if pin.date else None,
+        "half": pin.half or None,
+        "owner": pin.owner,
+        "reason": pin.reason,
     }
 
 
-def _skills(crew: Crew, first_day: date) -> dict[str, str]:
-    last: dict[str, date] = {}
-    for member in crew.members.filter(is_active=True).order_by("pk"):
-        for paper in member.certificates.filter(valid_from__lte=first_day).order_by("pk"):
-            ends = paper.valid_to or FAR_DAY
-            last[paper.skill] = max(ends, last.get(paper.skill, date.min))
-    return {skill: ends.isoformat() for skill, ends in sorted(last.items())}
-
-
-def _jobs(branch: Branch, first_day: date) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
-    rows = (
-        Job.objects.filter(branch=branch, status__in=PLANNABLE)
-        .select_related("site")
-        .prefetch_related("blackouts", "visits")
-        .order_by("pk")
-    )
+def _jobs(
+    branch: Branch, first_day: date, visits: OpenVisits
+) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
+    confirmed = {
+        visit.job_id: visit for visit in visits.movable if visit.status == Visit.Status.CONFIRMED
+    }
+    rows = Job.objects.filter(branch=branch, status__in=PLANNABLE)
+    rows = rows.exclude(pk__in=visits.settled_jobs)
     jobs, left_out = [], []
-    for job in rows:
-        if job.site.latitude is None or job.site.longitude is None or branch.latitude is None:
-            left_out.append({"job": str(job.pk), "reason": "the site has no coordinates"})
+    for job in rows.select_related("site").prefetch_related("blackouts").order_by("pk"):
+        why = _cannot_be_planned(branch, job)
+        if why:
+            left_out.append({"job": str(job.pk), "reason": why})
         else:
-            jobs.append(_job(job, place_km(branch, *_coordinates(job.site)), first_day))
+            jobs.append(_job(branch, job, confirmed.get(job.pk), first_day))
     return jobs, left_out
 
 
-def _coordinates(site: Site) -> tuple[float, float]:
-    return site.latitude or 0.0, site.longitude or 0.0
+def _cannot_be_planned(branch: Branch, job: Job) -> str:
+    if job.site.latitude is None or job.site.longitude is None:
+        return "the site has no coordinates"
+    if branch.latitude is None or branch.longitude is None:
+        return "the branch has no coordinates"
+    return "" if job.labour_minutes else "the job has no labour"
 
 
-def _job(job: Job, xy: list[float], first_day: date) -> dict[str, Any]:
-    visits = [visit for visit in job.visits.all() if visit.status == Visit.Status.CONFIRMED]
+def _job(branch: Branch, job: Job, confirmed: Visit | None, first_day: date) -> dict[str, Any]:
+    at = [job.site.latitude or 0.0, job.site.longitude or 0.0]
     return {
         "id": str(job.pk),
-        "xy": xy,
+        "at": at,
+        "xy": place_km(branch, *at),
         "braces": job.brace_count,
         "labour_h": round(job.labour_minutes / 60, 2),
         "skills": sorted(job.skills),
@@ -152,7 +175,7 @@ def _job(job: Job, xy: list[float], first_day: date) -> dict[str, Any]:
         "blackout": [[b.first.isoformat(), b.last.isoformat()] for b in job.blackouts.all()],
         "severity": job.severity,
         "due": job.due.isoformat(),
-        "confirmed": _slot(visits[0]) if visits else None,
+        "confirmed": _slot(confirmed) if confirmed else None,
     }
 
 

@@ -2,49 +2,44 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Q
-
 from contractor.api import events
-from contractor.api.models import Branch
 from contractor.api.transactions import service
-from contractor.crews import locks, states
+from contractor.crews import locks
 from contractor.crews.errors import FaultyPlanError, OutdatedPlanError
 from contractor.crews.models import CrewPlan
-from contractor.crews.services import placing
-from contractor.crews.services.instance import build_instance, input_hash
+from contractor.crews.services import flow, placing, replanning
+from contractor.crews.services.instance import Built, build_instance, input_hash
+from contractor.crews.services.travel import with_drives
 from contractor.engine.errors import InputError
 from contractor.engine.rostering.check import check_plan
-from contractor.engine.rostering.plan_document import plan_to_document
-from contractor.engine.rostering.reading import read_instance
-from contractor.errors import InvalidValueError
 from contractor.queue import nudge
 
-MOST_SECONDS = 120.0
 MOST_DAYS = 186
-MOST_ATTEMPTS = 3
 P = CrewPlan.Status
 
 
 @service
 def request_plan(
-    branch_pk: int, *, today: date, first_day: date, last_day: date, seconds: float, seed: int
+    branch_pk: int,
+    *,
+    today: date,
+    first_day: date,
+    last_day: date,
+    seconds: float,
+    seed: int,
+    mode: str = CrewPlan.Mode.PENALTY,
+    cause: str = "",
 ) -> CrewPlan:
-    """Ask for a plan of one branch; a worker computes it."""
+    """Ask for a plan of one branch; a worker computes it.
+
+    Where visits are open already, the plan brings them in line with what happened.
+    """
     branch = locks.lock_branch(branch_pk)
-    if not today <= first_day <= last_day or (last_day - first_day).days > MOST_DAYS:
-        raise InvalidValueError(
-            f"A plan runs from today or later for at most {MOST_DAYS} days.",
-            remedy="Set first_day and last_day accordingly.",
-            today=str(today),
-        )
-    if not 0 < seconds <= MOST_SECONDS:
-        raise InvalidValueError(
-            f"{seconds:g} s of computing is out of range.",
-            remedy=f"Ask for up to {MOST_SECONDS:g} seconds.",
-        )
+    flow.require_horizon(today, first_day, last_day, MOST_DAYS)
+    flow.require_seconds(seconds)
     plan = CrewPlan.objects.create(
         branch=branch,
         today=today,
@@ -52,37 +47,61 @@ def request_plan(
         last_day=last_day,
         seconds=seconds,
         seed=seed,
+        mode=mode,
+        cause=cause,
     )
-    events.record("crew_plan.requested", plan, branch=branch)
+    events.record("crew_plan.requested", plan, branch=branch, mode=mode)
     nudge("contractor.crews.tasks.compute_plan", plan_pk=plan.pk)
     return plan
 
 
 def compute_plan(plan_pk: int, *, at: datetime) -> bool:
     """Compute a requested plan and keep it as a proposal; False where another worker has it."""
-    plan = _claim(plan_pk, at=at)
+    plan = flow.claim(CrewPlan, plan_pk, at=at)
     if plan is None:
         return False
-    document, left_out = build_instance(
-        plan.branch, today=plan.today, first_day=plan.first_day, last_day=plan.last_day
-    )
+    built = _build(plan)
     try:
-        answer = solve(document, seconds=plan.seconds, seed=plan.seed)
-        require_faultless(document, answer)
+        document, source = with_drives(built.document, plan.branch)
+        solved = replanning.solve(plan, document, built, flow.Watch(plan))
+        require_faultless(document, solved.answer)
     except (InputError, FaultyPlanError) as error:
-        _fail(plan_pk, why=str(error))
+        flow.fail(CrewPlan, plan_pk, why=str(error))
         return True
-    _propose(plan_pk, document=document, answer=answer, left_out=left_out)
+    answer = solved.answer
+    flow.propose(
+        CrewPlan,
+        plan_pk,
+        progress=solved.progress,
+        instance=document,
+        plan=answer,
+        input_hash=input_hash(document),
+        cost=answer["cost"],
+        bound=answer["bound"],
+        is_proven=answer["proven"],
+        report={**solved.report, **_circumstances(plan, built), "travel": source},
+    )
     return True
 
 
-def solve(document: dict[str, Any], *, seconds: float, seed: int) -> dict[str, Any]:
-    """Return the engine's ``install-plan/1`` for an ``install-sched/1`` document."""
-    from contractor.engine.rostering.optimize import plan
+def _build(plan: CrewPlan) -> Built:
+    return build_instance(
+        plan.branch, today=plan.today, first_day=plan.first_day, last_day=plan.last_day
+    )
 
-    answer = plan(read_instance(document), seconds=seconds, seed=seed)
-    written = plan_to_document(answer)
-    return {**written, "rule": answer.rule, "rule_cost": answer.rule_cost}
+
+def _circumstances(plan: CrewPlan, built: Built) -> dict[str, Any]:
+    """What the plan leaves alone: jobs it cannot place yet, visits that stand, late records."""
+    stands = [
+        {"visit": one.visit.pk, "job": one.visit.job_id, "why": one.why}
+        for one in built.visits.standing
+    ]
+    overdue = [
+        one.visit.pk
+        for one in built.visits.standing
+        if one.why == "started" and one.visit.last_date < plan.today
+    ]
+    return {"left_out": built.left_out, "standing": stands, "overdue": overdue}
 
 
 def require_faultless(document: dict[str, Any], answer: dict[str, Any]) -> None:
@@ -96,100 +115,47 @@ def require_faultless(document: dict[str, Any], answer: dict[str, Any]) -> None:
 
 
 @service
-def _claim(plan_pk: int, *, at: datetime) -> CrewPlan | None:
-    plan = locks.lock_plan(plan_pk)
-    lapsed = plan.status == P.COMPUTING and plan.claimed_until and plan.claimed_until < at
-    if plan.status != P.REQUESTED and not lapsed:
-        return None
-    if plan.attempts >= MOST_ATTEMPTS:
-        states.move_plan(plan, P.COMPUTING if plan.status == P.REQUESTED else P.FAILED)
-        plan.failure = "the worker died each time"
-        plan.save()
-        return None
-    plan.status = P.COMPUTING
-    plan.attempts += 1
-    plan.claimed_until = at + timedelta(seconds=plan.seconds * 2 + 60)
-    plan.save()
-    return plan
-
-
-@service
-def _fail(plan_pk: int, *, why: str) -> None:
-    plan = locks.lock_plan(plan_pk)
-    states.move_plan(plan, P.FAILED)
-    plan.failure, plan.claimed_until = why[:400], None
-    plan.save()
-    events.record("crew_plan.failed", plan, branch=plan.branch)
-
-
-@service
-def _propose(
-    plan_pk: int,
-    *,
-    document: dict[str, Any],
-    answer: dict[str, Any],
-    left_out: list[dict[str, str]],
-) -> None:
-    plan = locks.lock_plan(plan_pk)
-    states.move_plan(plan, P.PROPOSED)
-    plan.instance, plan.plan = document, answer
-    plan.input_hash, plan.claimed_until = input_hash(document), None
-    plan.cost, plan.bound = answer["cost"], answer["bound"]
-    plan.is_proven = answer["proven"]
-    plan.report = {"left_out": left_out}
-    plan.save()
-    events.record("crew_plan.proposed", plan, branch=plan.branch, cost=plan.cost)
-
-
-@service
-def publish_plan(plan_pk: int, *, if_match: int | None = None) -> CrewPlan:
+def publish_plan(
+    plan_pk: int, *, if_match: int | None = None, today: date | None = None
+) -> CrewPlan:
     """Make the proposal the branch's plan: visits appear, move or are cancelled.
 
-    Refused with OutdatedPlanError when jobs, crews or calendars changed since it was computed.
+    Refused with OutdatedPlanError when jobs, crews, visits or calendars changed since it was
+    computed, or when it would start something before ``today``.
     """
-    found = CrewPlan.objects.filter(pk=plan_pk).values_list("branch_id", flat=True).first()
-    branch = locks.lock_branch(found or 0)
-    plan = locks.lock_plan(plan_pk)
-    plan.expect_version(if_match)
-    _require_fresh(plan, branch)
-    states.move_plan(plan, P.PUBLISHED)
-    for old in CrewPlan.objects.filter(branch=branch, status=P.PUBLISHED).order_by("pk"):
-        states.move_plan(old, P.SUPERSEDED)
-        old.save()
+    branch, plan = flow.lock_for_publishing(CrewPlan, plan_pk, if_match)
+    built = _build(plan)
+    flow.require_same(plan, input_hash(built.document))
+    _require_ahead(plan, today)
+    flow.put_in_force(plan)
+    counts = placing.place_visits(plan, branch, {one.visit.pk for one in built.visits.standing})
+    plan.report = {**plan.report, "published": counts}
     plan.save()
-    changes = placing.place_visits(plan, branch)
-    plan.report = {**plan.report, "changes": changes}
-    plan.save()
-    events.record("crew_plan.published", plan, branch=branch, changes=changes)
+    events.record("crew_plan.published", plan, branch=branch, changes=counts, cause=plan.cause)
     return plan
 
 
-def _require_fresh(plan: CrewPlan, branch: Branch) -> None:
-    if plan.status != P.PROPOSED:
+def _require_ahead(plan: CrewPlan, today: date | None) -> None:
+    """Refuse to send a crew into the past: the proposal has waited too long."""
+    if today is None or plan.status != P.PROPOSED:
         return
-    document, _ = build_instance(
-        branch, today=plan.today, first_day=plan.first_day, last_day=plan.last_day
+    changed = {*plan.report["added"]}
+    changed |= {one["job"] for kind in ("confirmed", "tentative") for one in plan.report[kind]}
+    late = sorted(
+        job
+        for job, slot in plan.plan["plan"].items()
+        if int(job) in changed and slot["date"] < today.isoformat()
     )
-    if input_hash(document) != plan.input_hash:
+    if late:
         raise OutdatedPlanError(
-            "Jobs, crews or calendars have changed since this plan was computed.",
-            remedy="Ask for a new plan; it takes the changes into account.",
+            f"This plan starts job {late[0]} before today.", remedy="Ask for a new plan.", jobs=late
         )
 
 
-@service
 def discard_plan(plan_pk: int, *, if_match: int | None = None) -> CrewPlan:
-    plan = locks.lock_plan(plan_pk)
-    plan.expect_version(if_match)
-    states.move_plan(plan, P.DISCARDED)
-    plan.save()
-    events.record("crew_plan.discarded", plan, branch=plan.branch)
-    return plan
+    return flow.discard(CrewPlan, plan_pk, if_match=if_match)
 
 
 def compute_requested(at: datetime) -> int:
     """Compute what was asked for and what a dead worker left; return how many."""
-    waiting = CrewPlan.objects.filter(
-        Q(status=P.REQUESTED) | Q(status=P.COMPUTING, claimed_until__lt=at)
-    )
-    return sum(compute_plan(pk, at=at) for pk in list(waiting.values_list("pk", flat=True)))
+    return sum(compute_plan(pk, at=at) for pk in flow.waiting(CrewPlan, at))

@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
 
 from contractor.api import events
 from contractor.api.transactions import service
 from contractor.crews import locks, states
 from contractor.crews.errors import NobodyCertifiedError, NoLegalVisitError
-from contractor.crews.models import CrewPlan, Visit
+from contractor.crews.models import Visit
 from contractor.crews.services.instance import build_instance
-from contractor.engine.rostering.document import Crew, Half, Instance
-from contractor.engine.rostering.document import Job as EngineJob
-from contractor.engine.rostering.legality import crew_obstacles, start_obstacles
+from contractor.crews.services.placing import withdraw
+from contractor.crews.services.standing import OPEN, PLANNABLE
+from contractor.engine.rostering.legality import crew_obstacles
 from contractor.engine.rostering.reading import read_instance
-from contractor.errors import InvalidValueError, NotFoundError
+from contractor.errors import InvalidValueError
 from jobs import locks as job_locks
-from jobs import states as job_states
 from jobs.models import Job
 
+INSTALLED = (Job.Status.INSTALLED, Job.Status.CLOSED)
 V = Visit.Status
 
 
@@ -39,55 +38,49 @@ def cancel_visit(visit_pk: int, *, if_match: int | None = None) -> Visit:
     """Take the visit back; the job waits for the next plan."""
     visit = locks.lock_visit(visit_pk)
     visit.expect_version(if_match)
-    states.move_visit(visit, V.CANCELLED)
-    visit.sequence += 1
-    visit.save()
-    job = job_locks.lock_job(visit.job_id)
-    if job.status == Job.Status.PLANNED:
-        job_states.move_job(job, Job.Status.RESERVED)
-        job.save()
-    events.record("visit.cancelled", visit, branch=visit.branch, job=visit.job_id)
+    withdraw(visit, "the office took it back")
     return visit
 
 
-@service
 def finish_visits() -> int:
-    """Mark the visits of installed jobs as done; return how many."""
-    over = Visit.objects.filter(
-        status__in=[V.TENTATIVE, V.CONFIRMED], job__status__in=[Job.Status.INSTALLED]
-    )
-    count = 0
-    for pk in list(over.order_by("pk").values_list("pk", flat=True)):
-        visit = locks.lock_visit(pk)
-        states.move_visit(visit, V.DONE)
-        visit.save()
-        events.record("visit.done", visit, branch=visit.branch, job=visit.job_id)
-        count += 1
-    return count
+    """Mark the visits of installed jobs as done, withdraw those of jobs not to be built.
 
-
-def obstacles(plan: CrewPlan, job_pk: int, crew_pk: int, day: date, half: Half) -> dict[str, Any]:
-    """Say, rule by rule, what keeps a crew from starting a job on a half-day of a plan."""
-    instance = read_instance(plan.instance)
-    job, crew = _find(instance, str(job_pk), str(crew_pk))
-    found = start_obstacles(instance, job, crew, day, half)
-    return {
-        "is_legal": not found,
-        "obstacles": [{"code": obstacle.code, "text": obstacle.text} for obstacle in found],
+    Return how many. Each visit is a transaction of its own.
+    """
+    rows = Visit.objects.filter(status__in=OPEN)
+    over = rows.filter(job__status__in=INSTALLED)
+    off = rows.exclude(job__status__in=(*INSTALLED, *PLANNABLE, Job.Status.INSTALLING))
+    keys = {
+        name: list(found.order_by("pk").values_list("pk", flat=True))
+        for name, found in (("over", over), ("off", off))
     }
+    return sum(_finish(pk) for pk in keys["over"]) + sum(_call_off(pk) for pk in keys["off"])
 
 
-def _find(instance: Instance, job_id: str, crew_id: str) -> tuple[EngineJob, Crew]:
-    job = next((one for one in instance.jobs if one.id == job_id), None)
-    crew = next((one for one in instance.crews if one.id == crew_id), None)
-    if job is None or crew is None:
-        raise NotFoundError("This plan does not know that job or crew.")
-    return job, crew
+@service
+def _finish(visit_pk: int) -> bool:
+    visit = locks.lock_visit(visit_pk)
+    if visit.status not in OPEN:
+        return False
+    states.move_visit(visit, V.DONE)
+    visit.save()
+    events.record("visit.done", visit, branch=visit.branch, job=visit.job_id)
+    return True
+
+
+@service
+def _call_off(visit_pk: int) -> bool:
+    visit = locks.lock_visit(visit_pk)
+    job = job_locks.lock_job(visit.job_id)
+    if visit.status not in OPEN or job.status in (*PLANNABLE, Job.Status.INSTALLING):
+        return False
+    withdraw(visit, f"the job is {job.status}")
+    return True
 
 
 def require_plannable(job: Job, *, today: date, last_day: date) -> None:
     """Refuse a job that no crew of its branch could do on any day: says whom lacks what."""
-    document, _ = build_instance(job.branch, today=today, first_day=today, last_day=last_day)
+    document = build_instance(job.branch, today=today, first_day=today, last_day=last_day).document
     if not any(one["id"] == str(job.pk) for one in document["jobs"]):
         raise InvalidValueError(
             "This job cannot be planned yet.",
