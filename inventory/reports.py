@@ -56,20 +56,10 @@ def yield_by_month(branch: Branch, *, first: date, last: date) -> list[MonthYiel
     rows = LedgerEntry.objects.filter(
         branch=branch, kind__in=(_K.CUT, _K.SCRAP, _K.OFFCUT), at__gte=start
     )
-    for part, at, kind, change, quantity, cents in rows.values_list(
-        "part", "at", "kind", "change", "quantity", "cents"
-    ):
-        day = at.astimezone(zone).date()
-        if day > last:
-            continue
-        month = sums[day.replace(day=1), part]
-        if kind == _K.CUT:
-            month["pieces"] -= quantity
-        elif kind == _K.SCRAP:
-            month["waste"] -= quantity
-            month["waste_cents"] -= cents
-        elif change:
-            month["kept"] += quantity
+    for entry in rows.iterator():
+        day = entry.at.astimezone(zone).date()
+        if day <= last:
+            _add_entry(sums[day.replace(day=1), entry.part_id], entry)
     _add_plans(branch, zone, first, last, sums)
     return [
         MonthYield(
@@ -84,6 +74,16 @@ def yield_by_month(branch: Branch, *, first: date, last: date) -> list[MonthYiel
         )
         for (month, part), found in sorted(sums.items())
     ]
+
+
+def _add_entry(month: dict[str, int], entry: LedgerEntry) -> None:
+    if entry.kind == _K.CUT:
+        month["pieces"] -= entry.quantity
+    elif entry.kind == _K.SCRAP:
+        month["waste"] -= entry.quantity
+        month["waste_cents"] -= entry.cents
+    elif entry.change:  # the offcut's own entry, not the bar's
+        month["kept"] += entry.quantity
 
 
 def _add_plans(

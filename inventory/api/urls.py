@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from inventory.api import kit_views, movement_views, report_views, views
+from inventory.api import kit_views, movement_views, plan_views, report_views, views
 
 router = SimpleRouter(trailing_slash=False)
 router.register("parts", views.PartViews, basename="part")
@@ -27,7 +27,7 @@ router.register(
 )
 router.register("reservations", movement_views.ReservationViews, basename="reservation")
 router.register("kits", kit_views.KitViews, basename="kit")
-router.register("cutting-plans", kit_views.CuttingPlanViews, basename="cutting-plan")
+router.register("cutting-plans", plan_views.CuttingPlanViews, basename="cutting-plan")
 
 urlpatterns = [
     path("stock", report_views.StockView.as_view(), name="stock"),

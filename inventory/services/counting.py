@@ -100,19 +100,7 @@ def _find(place: locks.PlaceKey) -> Place:
 def _correct(
     head: Balance, place: Place, found: int, reason: str, at: datetime, kind: str
 ) -> StockCount:
-    if not reason.strip():
-        raise InvalidValueError(
-            "A correction needs a reason.", remedy="Say why.", pointer="#/reason"
-        )
-    if isinstance(place, Offcut) and found > 1:
-        raise BadQuantityError("An offcut is one piece.", remedy="Count others by their tags.")
-    if found < place.reserved:
-        raise BelowReservedError(
-            f"{found} found, {place.reserved} reserved there.",
-            remedy="Release or take over a hold first, then count again.",
-            found=found,
-            reserved=place.reserved,
-        )
+    _check_found(place, found, reason)
     expected, change = place.on_hand, found - place.on_hand
     entry = None
     if change:
@@ -130,6 +118,22 @@ def _correct(
         at=at,
         actor=current_actor(),
     )
+
+
+def _check_found(place: Place, found: int, reason: str) -> None:
+    if not reason.strip():
+        raise InvalidValueError(
+            "A correction needs a reason.", remedy="Say why.", pointer="#/reason"
+        )
+    if isinstance(place, Offcut) and found > 1:
+        raise BadQuantityError("An offcut is one piece.", remedy="Count others by their tags.")
+    if found < place.reserved:
+        raise BelowReservedError(
+            f"{found} found, {place.reserved} reserved there.",
+            remedy="Release or take over a hold first, then count again.",
+            found=found,
+            reserved=place.reserved,
+        )
 
 
 def _value_of_change(head: Balance, quantity: int) -> int:

@@ -26,12 +26,17 @@ def move_to_bin(place: locks.PlaceKey, bin_pk: int | None, count: int, *, at: da
     if row is None:
         raise NotFoundError("There is no such place.")
     check_bin(row.branch_id, bin_pk)
-    head = locks.lock_balances(row.branch_id, [row.part_id])[row.part_id]
     if isinstance(row, Offcut):
         locks.lock_places([place])
         Offcut.objects.filter(pk=pk).update(bin=bin_pk)
         row.refresh_from_db()
         return row
+    return _move(row, bin_pk, count, at)
+
+
+def _move(row: Place, bin_pk: int | None, count: int, at: datetime) -> Place:
+    place = locks.place_key(row)
+    head = locks.lock_balances(row.branch_id, [row.part_id])[row.part_id]
     target = place_for(
         row.branch_id,
         row.part,

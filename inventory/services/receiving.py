@@ -156,17 +156,7 @@ def _receive(
         branch=branch, order=order, reference=reference, at=at, actor=current_actor()
     )
     heads = locks.lock_balances(branch.pk, [one.part.pk for one in checked])
-    places: list[tuple[_Checked, Place, Lot | None]] = []
-    for one in checked:
-        lot = lot_for(one.part, one.item.lot_number, one.item.expires_on, day_at(branch, at))
-        place = place_for(
-            branch.pk,
-            one.part,
-            length_ticks=one.item.length_ticks,
-            lot_pk=lot.pk if lot else None,
-            bin_pk=one.item.bin_pk,
-        )
-        places.append((one, place, lot))
+    places = [(one, *_place_of(branch, one, at)) for one in checked]
     locked = locks.lock_places(locks.place_key(place) for _, place, _ in places)
     note = Note(at, reference=reference or f"receipt {receipt.pk}")
     for one, unlocked, lot in places:
@@ -180,6 +170,18 @@ def _receive(
         )
         _write_line(receipt, one, lot)
     return receipt
+
+
+def _place_of(branch: Branch, one: _Checked, at: datetime) -> tuple[Place, Lot | None]:
+    lot = lot_for(one.part, one.item.lot_number, one.item.expires_on, day_at(branch, at))
+    place = place_for(
+        branch.pk,
+        one.part,
+        length_ticks=one.item.length_ticks,
+        lot_pk=lot.pk if lot else None,
+        bin_pk=one.item.bin_pk,
+    )
+    return place, lot
 
 
 def _write_line(receipt: Receipt, one: _Checked, lot: Lot | None) -> None:

@@ -57,14 +57,7 @@ def record_sawn(
     """
     plan, bar, kits = _lock_bar(bar_pk)
     plan.expect_version(if_match)
-    if bar.status == CutPlanBar.Status.SAWN:
-        raise WrongStateError("That bar has been sawn already.", remedy="Go to the next bar.")
-    if plan.status == CuttingPlan.Status.DRAFT:
-        move_plan(plan, CuttingPlan.Status.FROZEN)
-    if plan.status != CuttingPlan.Status.FROZEN:
-        raise WrongStateError(
-            f"This plan is {plan.status}.", remedy="Plan again.", status_now=plan.status
-        )
+    _freeze(plan, bar)
     check_bin(plan.branch_id, bin_pk)
     pieces = list(bar.pieces.select_related("kit_line").order_by("position"))
     bad = _check_mis_cut(pieces, mis_cut or {})
@@ -118,6 +111,18 @@ def _lock_bar(bar_pk: int) -> tuple[CuttingPlan, CutPlanBar, list[Kit]]:
     if bar is None:
         raise NotFoundError("The plan was made again without that bar.")
     return plan, bar, kits
+
+
+def _freeze(plan: CuttingPlan, bar: CutPlanBar) -> None:
+    """Freeze a draft with its first cut; refuse what cannot be sawn (any more)."""
+    if bar.status == CutPlanBar.Status.SAWN:
+        raise WrongStateError("That bar has been sawn already.", remedy="Go to the next bar.")
+    if plan.status == CuttingPlan.Status.DRAFT:
+        move_plan(plan, CuttingPlan.Status.FROZEN)
+    if plan.status != CuttingPlan.Status.FROZEN:
+        raise WrongStateError(
+            f"This plan is {plan.status}.", remedy="Plan again.", status_now=plan.status
+        )
 
 
 def _refuse_stale(plan: CuttingPlan) -> None:
@@ -218,11 +223,7 @@ def _lose(
     place = locks.lock_places([key])[key]
     note = Note(at, reason.strip(), f"cutting plan {plan.pk} bar {bar.number}")
     post_loss(plan, head, place, piece, actual, note)
-    line = piece.kit_line
-    line.cut -= 1
-    line.pulled = min(line.pulled, line.cut)
-    line.cents -= piece.cents
-    line.save(update_fields=["cut", "pulled", "cents"])
+    _take_from_kit(piece)
     piece.status, piece.reason = status, reason.strip()
     piece.save(update_fields=["status", "reason"])
     if plan.status == CuttingPlan.Status.DONE:
@@ -230,6 +231,14 @@ def _lose(
     _save_after_saw(plan, bar, True)
     _touch(kits)
     return piece
+
+
+def _take_from_kit(piece: CutPiece) -> None:
+    line = piece.kit_line
+    line.cut -= 1
+    line.pulled = min(line.pulled, line.cut)
+    line.cents -= piece.cents
+    line.save(update_fields=["cut", "pulled", "cents"])
 
 
 def _refuse_gone(piece: CutPiece) -> None:
