@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from contractor.engine.layout.answer import Layout
@@ -12,7 +12,7 @@ from contractor.engine.screening.answer import Screening
 from contractor.engine.screening.findings import DISCLAIMER
 from contractor.engine.screening.hardware import DEFAULT_SHAPE, Assumptions, BraceKit
 from contractor.engine.screening.screen import screen
-from contractor.engine.screening.spacing import SpacingLimit, spacing_limit
+from contractor.engine.screening.spacing import spacing_limit
 from contractor.engine.survey import Survey
 from contractor.engine.units import System
 
@@ -53,27 +53,15 @@ def lay_out_screened(
     """Return the layout within the spacing that the screening carries, and its screening.
 
     Where the screening cannot name a spacing the layout goes by the company's rule, and the
-    screening asks for an engineer. A weak wall also brings the outer braces nearer to the
-    corners, if that leaves a layout. Raises InputError.
+    screening asks for an engineer; so it does where a corner's bay is too wide for a weak wall
+    (``rules.corner_max`` is the company's own). Raises InputError.
     """
     limit = spacing_limit(survey, shape=shape, grade=grade, kit=kit, assumptions=assumptions)
-    layout = _within(survey, limit)
+    layout = lay_out(survey, spacing_limit_ticks=limit.ticks)
     screening = screen(
         survey, layout, shape=shape, grade=grade, kit=kit, assumptions=assumptions, limit=limit
     )
     return ScreenedLayout(survey, layout, screening)
-
-
-def _within(survey: Survey, limit: SpacingLimit) -> Layout:
-    rules = survey.rules
-    corner = limit.corner_ticks
-    if corner is not None and rules.corner_min_ticks <= corner < rules.corner_max_ticks:
-        ideal = min(rules.corner_ideal_ticks, corner)
-        nearer = replace(rules, corner_max_ticks=corner, corner_ideal_ticks=ideal)
-        layout = lay_out(replace(survey, rules=nearer), spacing_limit_ticks=limit.ticks)
-        if layout.no_answer is None:
-            return layout
-    return lay_out(survey, spacing_limit_ticks=limit.ticks)
 
 
 def lay_out_by_rule(survey: Survey) -> ScreenedLayout:

@@ -180,7 +180,7 @@ def test_the_bench_measures_and_marks_what_is_above(monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(chain_bench, "bench_statics", lambda cases: {"top": 1e-3})
     monkeypatch.setattr(chain_bench, "bench_house", partial(chain_bench.bench_house, repeats=1))
     rows, text = main(None, None, 5)
-    assert [row["unit"] for row in rows] == ["s", "s", ""]
+    assert [row["unit"] for row in rows] == ["s", "s", "", "ms", "ms", ""]
     assert "house of 4 walls, 30 braces" in text
     assert text.splitlines()[-1].endswith("ABOVE")
     assert table(rows) == text
