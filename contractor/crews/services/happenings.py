@@ -12,16 +12,27 @@ from contractor.engine.rostering.events import Event
 Raw = dict[str, Any]
 
 
-def happenings(before: Raw, after: Raw, returned: Set[str] = frozenset()) -> tuple[Event, ...]:
+def happenings(before: Raw, after: Raw) -> tuple[Event, ...]:
     """Return the events that lead from the published document to the present one.
 
-    Jobs that are no longer in it were called off or are not to be built now. A job that is new,
-    or ``returned`` (its visit was taken back), counts as one whose labour became known, so that
-    the optimizer looks for its best place.
+    Jobs that are no longer in it were called off or are not to be built now.
     """
     if not before:
         return ()
-    return (*_absences(before, after), *_job_events(before, after, returned), *_gone(before, after))
+    return (*_absences(before, after), *_job_events(before, after), *_gone(before, after))
+
+
+def openings(known: Set[str], after: Raw) -> tuple[Event, ...]:
+    """Return an event for each job that is not ``known`` to the plan in force.
+
+    A new job, or one whose visit was taken back, counts as one whose labour became known: the
+    optimizer then looks for its best place, and not only for a free one.
+    """
+    return tuple(
+        Event("labour_changed", job["id"], labour_h=job["labour_h"])
+        for job in after["jobs"]
+        if job["id"] not in known
+    )
 
 
 def _absences(before: Raw, after: Raw) -> list[Event]:
@@ -45,15 +56,15 @@ def _key(absence: Raw) -> tuple[str, str, Half | None]:
     return absence["first"], absence["last"], absence["half"]
 
 
-def _job_events(before: Raw, after: Raw, returned: Set[str]) -> list[Event]:
+def _job_events(before: Raw, after: Raw) -> list[Event]:
     old_jobs = {job["id"]: job for job in before["jobs"]}
     found: list[Event] = []
     for job in after["jobs"]:
         old = old_jobs.get(job["id"])
-        if old is None or job["id"] in returned or old["labour_h"] != job["labour_h"]:
-            found.append(Event("labour_changed", job["id"], labour_h=job["labour_h"]))
         if old is None:
             continue
+        if old["labour_h"] != job["labour_h"]:
+            found.append(Event("labour_changed", job["id"], labour_h=job["labour_h"]))
         if job["material_ready"] > max(old["material_ready"], after["first_day"]):
             ready = date.fromisoformat(job["material_ready"])
             found.append(Event("material_late", job["id"], ready))

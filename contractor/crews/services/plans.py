@@ -101,7 +101,13 @@ def _circumstances(plan: CrewPlan, built: Built) -> dict[str, Any]:
         for one in built.visits.standing
         if one.why == "started" and one.visit.last_date < plan.today
     ]
-    return {"left_out": built.left_out, "standing": stands, "overdue": overdue}
+    lapsed = [{"visit": visit.pk, "job": visit.job_id} for visit in built.visits.lapsed]
+    return {
+        "left_out": built.left_out,
+        "standing": stands,
+        "overdue": overdue,
+        "not_begun": lapsed,
+    }
 
 
 def require_faultless(document: dict[str, Any], answer: dict[str, Any]) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 from contractor.crews.models import CrewPlan, Visit
 from contractor.crews.services.flow import Watch
-from contractor.crews.services.happenings import happenings
+from contractor.crews.services.happenings import happenings, openings
 from contractor.crews.services.instance import Built
 from contractor.engine.rostering.events import Event
 from contractor.engine.rostering.plan_document import Change, InstallPlan, plan_to_document
@@ -55,11 +55,11 @@ def _solve_again(plan: CrewPlan, document: dict[str, Any], built: Built, watch: 
     visits = {str(visit.job_id): visit for visit in built.visits.movable}
     planned = {job["id"] for job in document["jobs"]}
     before = _published(plan)
-    events = happenings(before.instance, document, _returned(before, visits))
+    events = happenings(before.instance, document)
     found = replan(
         read_instance(document),
         [_engine_visit(visit) for job, visit in visits.items() if job in planned],
-        events,
+        (*events, *openings(_known(before, visits), document)),
         mode="fewest-moves" if plan.mode == CrewPlan.Mode.FEWEST_MOVES else "penalty",
         tentative=frozenset(
             job for job, visit in visits.items() if visit.status == Visit.Status.TENTATIVE
@@ -89,9 +89,10 @@ def _published(plan: CrewPlan) -> CrewPlan:
     return rows.first() or CrewPlan()
 
 
-def _returned(before: CrewPlan, visits: Mapping[str, Visit]) -> set[str]:
-    """Return the jobs that the plan in force had placed and whose visit was taken back."""
-    return set(before.plan.get("plan", {})) - set(visits)
+def _known(before: CrewPlan, visits: Mapping[str, Visit]) -> set[str]:
+    """Return the jobs with an open visit, and those that the plan in force had left out."""
+    left_out = {job["id"] for job in before.instance.get("jobs", [])}
+    return set(visits) | (left_out - set(before.plan.get("plan", {})))
 
 
 def _engine_visit(visit: Visit) -> EngineVisit:

@@ -3,7 +3,8 @@
 Judgements, made here once: a visit has started when its install record is open, or when its
 first half-day lies before today and its crew was not away then. What has started stays, and so
 does a visit that reaches out of the days being planned. A visit of a job that is no longer to
-be built is neither: it is withdrawn.
+be built is neither: it is withdrawn. A visit that lies before today but was not begun has
+lapsed: its job is planned as if it were new, and the visit keeps its identity.
 """
 
 from __future__ import annotations
@@ -37,6 +38,7 @@ class Stands:
 class OpenVisits:
     movable: tuple[Visit, ...]
     standing: tuple[Stands, ...]
+    lapsed: tuple[Visit, ...]
 
     @property
     def settled_jobs(self) -> set[int]:
@@ -45,18 +47,20 @@ class OpenVisits:
 
 def open_visits(branch: Branch, *, today: date, first_day: date, last_day: date) -> OpenVisits:
     """Sort the tentative and confirmed visits of a branch."""
-    movable, standing = [], []
+    movable, standing, lapsed = [], [], []
     rows = Visit.objects.filter(branch=branch, status__in=OPEN).select_related("job", "crew")
     for visit in rows.order_by("pk"):
         if visit.job.status == Job.Status.INSTALLING or _has_begun(visit, today):
             standing.append(Stands(visit, "started"))
         elif visit.job.status not in PLANNABLE:
             continue
+        elif visit.date < today:
+            lapsed.append(visit)
         elif visit.date < first_day or visit.last_date > last_day:
             standing.append(Stands(visit, "outside"))
         else:
             movable.append(visit)
-    return OpenVisits(tuple(movable), tuple(standing))
+    return OpenVisits(tuple(movable), tuple(standing), tuple(lapsed))
 
 
 def _has_begun(visit: Visit, today: date) -> bool:
