@@ -17,6 +17,7 @@ from contractor.api.faults import fault
 from contractor.api.models import Versioned
 from contractor.api.resources import Creates
 from contractor.api.serializers import StrictSerializer
+from contractor.api.views import is_switched_on
 from contractor.engine.errors import InputError
 from contractor.errors import DomainError
 
@@ -60,11 +61,12 @@ class BulkCreates(Creates):
     @action(detail=False, methods=["post"], url_path="bulk")
     def bulk(self, request: Request) -> Response:
         """Create many rows; the answer tells the fate of each."""
+        is_dry_run = is_switched_on(request, "dry_run")
         rows = self.read(RowsSerializer)["rows"]
         results = [self._fate(index, row) for index, row in enumerate(rows)]
         stored = sum(result["status"] == 201 for result in results)
         response = Response({"stored": stored, "refused": len(rows) - stored, "results": results})
-        if request.query_params.get("dry_run") is not None:
+        if is_dry_run:
             raise idempotency.Undone(response)
         return response
 

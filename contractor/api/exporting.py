@@ -16,6 +16,7 @@ from rest_framework.request import Request
 
 from contractor.api.refusals import InvalidParameterError
 from contractor.api.resources import BranchViewSet
+from contractor.api.views import is_switched_on
 from contractor.errors import DomainError
 
 MAX_ROWS = 20_000
@@ -68,7 +69,7 @@ class Exports(BranchViewSet):
         name = f"{self.get_queryset().model._meta.model_name}.{kind}"
         if kind == "xlsx":
             return _file(xlsx_bytes(table), XLSX, name)
-        has_bom = request.query_params.get("bom") is not None
+        has_bom = is_switched_on(request, "bom")
         return _file(csv_text(table).encode("utf-8-sig" if has_bom else "utf-8"), CSV, name)
 
     def exported_rows(self) -> Any:

@@ -39,7 +39,7 @@ class CreatedCursorPagination(BasePagination):
             page.reverse()
         self.has_next = more if not is_back else True
         self.has_previous = (mark is not None) if not is_back else more
-        self.count = queryset.count() if request.query_params.get("count") == "true" else None
+        self.count = queryset.count() if _wants_count(request) else None
         self.page = page
         return page
 
@@ -98,6 +98,15 @@ class CreatedCursorPagination(BasePagination):
 
 def _parameter(name: str, schema: dict[str, Any], text: str) -> dict[str, Any]:
     return {"name": name, "in": "query", "required": False, "schema": schema, "description": text}
+
+
+def _wants_count(request: Request) -> bool:
+    text = request.query_params.get("count")
+    if text not in (None, "true"):
+        raise InvalidParameterError(
+            "count is not true.", remedy="Write true, or leave it out.", parameter="count"
+        )
+    return text is not None
 
 
 def _limit(request: Request) -> int:

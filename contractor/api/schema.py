@@ -32,8 +32,9 @@ KEY = OpenApiParameter(
     required=True,
     description="Names this one intended effect; repeat it when you retry. Kept for 24 hours.",
 )
+_TAGS = {"type": "string", "pattern": r'^(\*|"[!#-~]*"(, *"[!#-~]*")*)$'}
 IF_MATCH = OpenApiParameter(
-    "If-Match", _TEXT, _HEADER, required=True, description="The ETag of the version you read."
+    "If-Match", _TAGS, _HEADER, required=True, description="The ETag of the version you read."
 )
 IF_NONE_MATCH = OpenApiParameter(
     "If-None-Match", _TEXT, _HEADER, description="The ETag you hold; 304 when it still holds."
@@ -97,7 +98,7 @@ class TautlineSchema(AutoSchema):
             parameters.append(IF_MATCH)
         if hasattr(self.view, "expected_version"):
             parameters.append(LINK if self._is_list_view() else ETAG)
-            if self.method == "GET" and not self._is_list_view():
+            if self.view.action == "retrieve":
                 parameters.append(IF_NONE_MATCH)
         return parameters
 
@@ -130,7 +131,7 @@ class TautlineSchema(AutoSchema):
             return bodies
         for status in self._refusals():
             bodies.setdefault(status, self._problem_response(status))
-        if self.method == "GET" and not self._is_list_view():
+        if getattr(self.view, "action", None) == "retrieve":
             bodies.setdefault("304", {"description": "Unchanged since the ETag you hold"})
         return dict(sorted(bodies.items()))
 
@@ -188,30 +189,42 @@ PROBLEM: dict[str, Any] = {
 }
 
 
-def quantity_schema(direction: str, units: list[str], example: str, text: str) -> dict[str, Any]:
-    """Return the schema of a quantity: an object out, text or an object in."""
+def quantity_schema(
+    registry: Any, direction: str, dimension: str, units: list[str], example: str
+) -> dict[str, Any]:
+    """Return a reference to the quantity's component; requests may send text instead."""
+    name = "".join(word.title() for word in dimension.split("_"))
+    is_request = direction == "request"
     whole: dict[str, Any] = {
         "type": "object",
-        "required": ["value", "unit"] if direction == "request" else ["value", "unit", "text"],
+        "required": ["value", "unit"] if is_request else ["value", "unit", "text"],
         "additionalProperties": False,
+        "description": f"A {dimension.replace('_', ' ')}.",
         "properties": {
             "value": {"type": "number"},
             "unit": {"type": "string", "enum": units},
-            "text": _TEXT,
+            "text": {**_TEXT, "examples": [example]},
         },
     }
-    if direction != "request":
-        return {**whole, "description": text}
-    return {"description": text, "anyOf": [whole, {"type": "string", "examples": [example]}]}
+    component = ResolvedComponent(  # type: ignore[no-untyped-call]
+        name=name + ("Request" if is_request else ""),
+        type=ResolvedComponent.SCHEMA,
+        schema=whole,
+        object=f"{name} {direction}",
+    )
+    registry.register_on_missing(component)
+    reference: dict[str, Any] = component.ref
+    if not is_request:
+        return reference
+    return {"anyOf": [reference, {**_TEXT, "examples": [example]}]}
 
 
 class LengthFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
     target_class = "contractor.api.fields.LengthField"
 
     def map_serializer_field(self, auto_schema: Any, direction: str) -> dict[str, Any]:
-        return quantity_schema(
-            direction, ["in", "ft", "mm", "cm", "m"], "7'-8 1/2\"", "A length, to 1/64 in."
-        )
+        units = ["in", "ft", "mm", "cm", "m"]
+        return quantity_schema(auto_schema.registry, direction, "length", units, "7'-8 1/2\"")
 
 
 class QuantityFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
@@ -221,7 +234,7 @@ class QuantityFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-u
         unit: str = self.target.unit
         dimension = BASE[unit].dimension
         units = [name for name, entry in BASE.items() if entry.dimension == dimension]
-        return quantity_schema(direction, units, f"12 {unit}", f"A {dimension.replace('_', ' ')}.")
+        return quantity_schema(auto_schema.registry, direction, dimension, units, f"12 {unit}")
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]

@@ -19,7 +19,7 @@ from contractor.api import idempotency, problems
 from contractor.api.access import Who, who_is
 from contractor.api.actor import acting_as, now_acting_as
 from contractor.api.quota import quota_headers
-from contractor.api.refusals import UnknownParameterError
+from contractor.api.refusals import InvalidParameterError, UnknownParameterError
 from contractor.api.units import system_of
 from contractor.engine.units import System
 
@@ -55,6 +55,8 @@ class ApiView(Rules, APIView):
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Check the caller, then the query, then the body; and make a POST happen once."""
         super().initial(request, *args, **kwargs)
+        if not hasattr(self, str(request.method).lower()):
+            return  # the framework answers 405
         self.units = system_of(request, getattr(self, "who", None))
         self._refuse_unknown_parameters(request)
         _read_body(request)
@@ -74,7 +76,13 @@ class ApiView(Rules, APIView):
 
     def _refuse_unknown_parameters(self, request: Request) -> None:
         known = self.known_parameters()
-        for name in sorted(request.query_params):
+        for name, values in sorted(request.query_params.lists()):
+            if name in known and (len(values) > 1 or values[0] == ""):
+                raise InvalidParameterError(
+                    f"{name} is empty or given twice.",
+                    remedy="Give one value, or leave it out.",
+                    parameter=name,
+                )
             if name not in known:
                 raise UnknownParameterError(
                     f"{name[:60]!r} is not read here.",
@@ -142,6 +150,16 @@ class ApiView(Rules, APIView):
         for name, value in quota_headers(request).items():
             done[name] = value
         return done
+
+
+def is_switched_on(request: Request, name: str) -> bool:
+    """Return whether ``?name=true`` is there. Raises InvalidParameterError for another text."""
+    text = request.query_params.get(name)
+    if text not in (None, "true"):
+        raise InvalidParameterError(
+            f"{name} is not true.", remedy="Write true, or leave it out.", parameter=name
+        )
+    return text is not None
 
 
 def _read_body(request: Request) -> None:

@@ -237,3 +237,15 @@ def test_only_two_solvers_run_at_once(office: ApiTester, monkeypatch: pytest.Mon
     with slots:
         assert_problem(office.post(f"{URL}movement", READINGS), 503, "busy")
     assert office.post(f"{URL}movement", READINGS).status_code == 200
+
+
+@pytest.mark.parametrize("body", ["null", "[]", "3", '"x"'])
+def test_a_queued_document_is_an_object(office: ApiTester, body: str) -> None:
+    response = office.generic(
+        "POST",
+        f"{URL}movement",
+        body.encode(),
+        content_type="application/json",
+        HTTP_PREFER="respond-async",
+    )
+    assert_problem(response, 400, "invalid_input")

@@ -85,7 +85,7 @@ def test_limit_out_of_range(owner: ApiTester, limit: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "cursor", ["x", "", "AAAA", "WzAsIngiLDFd", "WzIsMSwxXQ", "bnVsbA", "W1swXSwxLDFd", "é"]
+    "cursor", ["x", "AAAA", "WzAsIngiLDFd", "WzIsMSwxXQ", "bnVsbA", "W1swXSwxLDFd", "é"]
 )
 def test_a_cursor_of_ones_own_making_is_400(owner: ApiTester, cursor: str) -> None:
     assert_problem(owner.get(f"{URL}?cursor={cursor}"), 400, "invalid_cursor")

@@ -143,3 +143,15 @@ def test_every_problem_type_is_listed_and_has_a_page(anonymous: ApiTester) -> No
     for entry in listed:
         assert anonymous.get(entry["type"]).json() == entry
     assert_problem(anonymous.get("/api/v1/problems/no_such_code"), 404, "not_found")
+
+
+@pytest.mark.parametrize(
+    "query", ["count=yes", "limit=1&limit=2", "units=", "units=metric", "ordering="]
+)
+def test_query_values_that_cannot_be_used(owner: ApiTester, query: str) -> None:
+    assert_problem(owner.get(f"/api/v1/branches?{query}"), 400, "invalid_parameter")
+
+
+def test_a_method_not_offered_is_405_whatever_the_query(owner: ApiTester) -> None:
+    response = owner.generic("TRACE", "/api/v1/branches?colour=red")
+    assert_problem(response, 405, "method_not_allowed")

@@ -24,6 +24,7 @@ from contractor.api.resources import BranchViewSet
 from contractor.api.serializers import StrictModelSerializer
 from contractor.api.services import runs
 from contractor.api.views import ApiView
+from contractor.engine.errors import InputError
 
 IN_REQUEST_S = 5.0
 AT_ONCE = 2
@@ -74,6 +75,8 @@ class CalculationView(ApiView):
     calculation: ClassVar[Calculation]
 
     def post(self, request: Request) -> HttpResponseBase:
+        if not isinstance(request.data, dict):
+            raise InputError("not_an_object", "", "The body is no object.", "Post an object.")
         if "respond-async" in request.headers.get("Prefer", ""):
             return self._queue(request)
         seconds = min(_seconds(request, IN_REQUEST_S), IN_REQUEST_S)
