@@ -46,7 +46,7 @@ class BarLengthSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyp
 
     def map_serializer_field(self, auto_schema: Any, direction: str) -> dict[str, Any]:
         length = quantity_schema(
-            direction, ["in", "ft", "mm", "cm", "m"], "7'-8 1/2\"", "The length of a bar or piece."
+            auto_schema.registry, direction, "length", ["in", "ft", "mm", "cm", "m"], "7'-8 1/2\""
         )
         return length if direction == "request" else {"oneOf": [length, {"type": "null"}]}
 
