@@ -8,7 +8,6 @@ bar type that is left and holds it. No clock and no chance: same input, same pla
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
 from typing import Literal
 
 from contractor.engine.cutting.problem import Cuts, Pattern, Problem
@@ -110,6 +109,4 @@ def best_rule(
 ) -> tuple[Cuts, tuple[int, ...]]:
     """Return the cheapest plan of the plain rules among those with the fewest unmet pieces."""
     plans = [decreasing(problem, fit, opening) for fit in fits for opening in OPENINGS]
-    rank: Callable[[tuple[Cuts, tuple[int, ...]]], tuple[int, int]]
-    rank = lambda plan: (sum(plan[1]), problem.cost(plan[0]))  # noqa: E731
-    return min(plans, key=rank)
+    return min(plans, key=lambda plan: (sum(plan[1]), problem.cost(plan[0])))

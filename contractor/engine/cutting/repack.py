@@ -57,7 +57,8 @@ class Repack:
         self.random.shuffle(pool)
         contents = []
         for at in picked:
-            content, pool = self._fill(pool, self.problem.bars[self.bars[at]].capacity)
+            capacity = self.problem.bars[self.bars[at]].capacity
+            content, pool = fullest(self.problem.widths, pool, capacity)
             contents.append(content)
         room = [
             self.problem.bars[self.bars[at]].capacity - self._width(content)
@@ -81,23 +82,6 @@ class Repack:
     def _score(self, room: Sequence[int], leftover: Sequence[int]) -> tuple[int, int]:
         return -self._width(leftover), sum(free * free for free in room)
 
-    def _fill(self, pool: list[int], capacity: int) -> tuple[list[int], list[int]]:
-        widths = self.problem.widths
-        mask = (2 << capacity) - 1
-        sums = [1]
-        for size in pool:
-            sums.append((sums[-1] | sums[-1] << widths[size]) & mask)
-        target = sums[-1].bit_length() - 1
-        content: list[int] = []
-        rest: list[int] = []
-        for at in range(len(pool) - 1, -1, -1):
-            if sums[at] >> target & 1:
-                rest.append(pool[at])
-            else:
-                content.append(pool[at])
-                target -= widths[pool[at]]
-        return content, rest
-
     def _cuts(self) -> Cuts:
         return dict(
             Counter(
@@ -106,3 +90,23 @@ class Repack:
                 if content
             )
         )
+
+
+def fullest(
+    widths: Sequence[int], pool: Sequence[int], capacity: int
+) -> tuple[list[int], list[int]]:
+    """Return (the size indices of ``pool`` with the largest sum that fits, the others)."""
+    mask = (2 << capacity) - 1
+    sums = [1]
+    for size in pool:
+        sums.append((sums[-1] | sums[-1] << widths[size]) & mask)
+    target = sums[-1].bit_length() - 1
+    taken: list[int] = []
+    rest: list[int] = []
+    for at in range(len(pool) - 1, -1, -1):
+        if sums[at] >> target & 1:
+            rest.append(pool[at])
+        else:
+            taken.append(pool[at])
+            target -= widths[pool[at]]
+    return taken, rest

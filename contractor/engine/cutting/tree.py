@@ -102,6 +102,8 @@ class Tree:
 
     def _load(self, rows: int) -> None:
         self.highs = quiet_highs()
+        # These programs are so degenerate that the dual simplex stalls unperturbed.
+        self.highs.setOptionValue("dual_simplex_cost_perturbation_multiplier", 1.0)
         none, empty = np.zeros(rows, dtype=np.int32), np.empty(0, dtype=np.int32)
         lower, upper = np.array(self.lower, float), np.array(self.upper, float)
         self.highs.addRows(rows, lower, upper, 0, none, empty, np.empty(0))
