@@ -32,7 +32,9 @@ def exact_cost(given: Document) -> int:
     """Return the least cost by a model of our own: CP-SAT over every visit the checker allows."""
     from ortools.sat.python import cp_model
 
-    model, by_job, cells = cp_model.CpModel(), {}, {}
+    model = cp_model.CpModel()
+    by_job: dict[str, list[Any]] = {}
+    cells: dict[tuple[str, tuple[str, str]], list[Any]] = {}
     terms: list[Any] = []
     empty = recompute_cost(given, {"plan": {}})
     for one in given["jobs"]:
@@ -50,7 +52,7 @@ def exact_cost(given: Document) -> int:
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     assert solver.solve(model) == cp_model.OPTIMAL
-    return empty - round(solver.objective_value)
+    return int(empty - round(solver.objective_value))
 
 
 def every_visit(given: Document, name: str) -> list[Document]:
