@@ -26,6 +26,17 @@ class FaultyPlanError(DomainError):
     status = 500
 
 
-class CrewBusyError(DomainError):
-    code = "crew_busy"
-    title = "The crew has another visit then"
+class AlreadyPinnedError(DomainError):
+    code = "already_pinned"
+    title = "This job is pinned already"
+
+
+class NoServiceWorkError(DomainError):
+    code = "no_service_work"
+    title = "There is nobody to send, or nothing to do, on these days"
+
+
+class NoAnswerInTimeError(DomainError):
+    code = "no_answer_in_time"
+    title = "The time was not enough for this explanation"
+    status = 503

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from contractor.crews.services.calendars import feed_text
+from contractor.crews.feeds import feed_text
 from contractor.engine.calendars.feed import feed_etag
 from contractor.errors import NotFoundError
 

@@ -10,6 +10,7 @@ import icalendar
 import pytest
 
 from contractor.api.models import Branch
+from contractor.crews import feeds
 from contractor.crews.models import Crew, CrewPlan, Visit
 from contractor.crews.services import calendars, visits
 from contractor.errors import NotFoundError
@@ -47,7 +48,7 @@ def only_event(text: bytes) -> Any:
 
 def test_wall_clock_of_the_branch_across_dst(visit: Visit) -> None:
     token = calendars.make_feed(visit.crew_id, shows_addresses=False)
-    event = only_event(calendars.feed_text(token, at=NOW))
+    event = only_event(feeds.feed_text(token, at=NOW))
     assert event["DTSTART"].dt.isoformat() == "2026-03-06T12:30:00-05:00"
     assert event["DTEND"].dt.isoformat() == "2026-03-09T12:00:00-04:00"
     assert str(event["STATUS"]) == "TENTATIVE"
@@ -55,14 +56,14 @@ def test_wall_clock_of_the_branch_across_dst(visit: Visit) -> None:
 
 def test_feed_without_addresses_names_nobody(visit: Visit) -> None:
     token = calendars.make_feed(visit.crew_id, shows_addresses=False)
-    text = calendars.feed_text(token, at=NOW).decode()
+    text = feeds.feed_text(token, at=NOW).decode()
     assert "Alder" not in text
 
 
 def test_cancelled_visit_stays_as_cancelled(visit: Visit) -> None:
     visits.cancel_visit(visit.pk)
     token = calendars.make_feed(visit.crew_id, shows_addresses=True)
-    event = only_event(calendars.feed_text(token, at=NOW))
+    event = only_event(feeds.feed_text(token, at=NOW))
     assert (str(event["STATUS"]), int(event["SEQUENCE"])) == ("CANCELLED", 1)
 
 
@@ -70,7 +71,7 @@ def test_revoked_address_is_gone(visit: Visit) -> None:
     token = calendars.make_feed(visit.crew_id, shows_addresses=False)
     assert calendars.revoke_feeds(visit.crew_id, at=NOW) == 1
     with pytest.raises(NotFoundError):
-        calendars.feed_text(token, at=NOW)
+        feeds.feed_text(token, at=NOW)
 
 
 def test_proposed_holidays_count_once_confirmed(yard: Branch) -> None:

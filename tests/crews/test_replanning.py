@@ -18,7 +18,8 @@ from tests.crews.conftest import FRIDAY, MONDAY
 pytestmark = pytest.mark.django_db(transaction=True)
 NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 TUESDAY = MONDAY + timedelta(days=1)
-MakeCrew, MakeJob = Callable[..., Crew], Callable[..., Job]
+MakeCrew = Callable[..., Crew]
+MakeJob = Callable[..., Job]
 
 
 def propose(branch: Branch, today: date = MONDAY, **more: str) -> CrewPlan:

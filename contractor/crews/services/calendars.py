@@ -1,45 +1,68 @@
-"""Calendar feeds of crews, and holidays that a branch confirms."""
+"""Private addresses of calendar feeds, and holidays that a branch confirms."""
 
 from __future__ import annotations
 
 import hashlib
 import secrets
-from datetime import date, datetime, time, timedelta
-from urllib.parse import urlsplit
-from zoneinfo import ZoneInfo
+from datetime import datetime
 
-from django.conf import settings
-
+from contractor.api import events
 from contractor.api.transactions import service
 from contractor.crews import locks
-from contractor.crews.models import CalendarFeed, Crew, Holiday, Visit
-from contractor.engine.calendars.feed import CalendarEvent, Status, Timed, write_feed
+from contractor.crews.models import CalendarFeed, Crew, Holiday, Member
 from contractor.engine.calendars.holiday_proposals import holiday_proposals
-from contractor.errors import NotFoundError
-
-# When a half-day starts and ends on the wall clock of the branch (common practice).
-HALF_DAY_HOURS = {"am": (time(8), time(12)), "pm": (time(12, 30), time(16, 30))}
-KEPT_FOR = timedelta(days=60)
-STATUS: dict[str, Status] = {
-    Visit.Status.TENTATIVE: "TENTATIVE",
-    Visit.Status.CONFIRMED: "CONFIRMED",
-    Visit.Status.DONE: "CONFIRMED",
-    Visit.Status.CANCELLED: "CANCELLED",
-}
+from contractor.errors import InvalidValueError, NotFoundError
+from jobs.models import Job
 
 
 @service
-def make_feed(crew_pk: int, *, shows_addresses: bool) -> str:
-    """Make a private feed address and return its token; only its hash is kept."""
+def make_feed(
+    crew_pk: int | None = None,
+    *,
+    member_pk: int | None = None,
+    job_pk: int | None = None,
+    shows_addresses: bool,
+) -> str:
+    """Make a private feed address of a crew, a member or a job; return its token.
+
+    Only the token's hash is kept.
+    """
+    return _new_feed(crew_pk, member_pk, job_pk, shows_addresses)[1]
+
+
+@service
+def add_feed(
+    *, crew_pk: int | None, member_pk: int | None, job_pk: int | None, shows_addresses: bool
+) -> tuple[CalendarFeed, str]:
+    """Make a private feed address; return its row and, this once, its token."""
+    return _new_feed(crew_pk, member_pk, job_pk, shows_addresses)
+
+
+def _new_feed(
+    crew_pk: int | None, member_pk: int | None, job_pk: int | None, shows_addresses: bool
+) -> tuple[CalendarFeed, str]:
     token = secrets.token_urlsafe(32)
-    crew = Crew.objects.get(pk=crew_pk)
-    CalendarFeed.objects.create(
-        branch=crew.branch,
-        crew=crew,
+    subject = _subject(crew_pk, member_pk, job_pk)
+    feed = CalendarFeed.objects.create(
+        branch=subject.branch,
+        crew_id=crew_pk,
+        member_id=member_pk,
+        job_id=job_pk,
         token_hash=_hash(token),
         shows_addresses=shows_addresses,
     )
-    return token
+    events.record("calendar_feed.made", subject, branch=subject.branch, feed=feed.pk)
+    return feed, token
+
+
+def _subject(crew_pk: int | None, member_pk: int | None, job_pk: int | None) -> Crew | Member | Job:
+    if crew_pk is not None:
+        return Crew.objects.get(pk=crew_pk)
+    if member_pk is not None:
+        return Member.objects.get(pk=member_pk)
+    if job_pk is not None:
+        return Job.objects.get(pk=job_pk)
+    raise InvalidValueError("Whose calendar?", remedy="Name a crew, a member or a job.")
 
 
 @service
@@ -49,45 +72,23 @@ def revoke_feeds(crew_pk: int, *, at: datetime) -> int:
     return live.update(revoked_at=at)
 
 
-def feed_text(token: str, *, at: datetime) -> bytes:
-    """Return the iCalendar text behind a token; NotFoundError for unknown and revoked alike."""
+@service
+def revoke_feed(feed_pk: int, *, at: datetime) -> CalendarFeed:
+    """Make one feed address stop working. Doing it twice is harmless."""
+    CalendarFeed.objects.filter(pk=feed_pk, revoked_at__isnull=True).update(revoked_at=at)
+    return CalendarFeed.objects.get(pk=feed_pk)
+
+
+def live_feed(token: str) -> CalendarFeed:
+    """Return the feed behind a token; NotFoundError for unknown and revoked alike."""
     feed = (
-        CalendarFeed.objects.select_related("crew__branch")
+        CalendarFeed.objects.select_related("branch", "crew", "member", "job")
         .filter(token_hash=_hash(token), revoked_at__isnull=True)
         .first()
     )
-    if feed is None or feed.crew is None:
+    if feed is None:
         raise NotFoundError("There is no such calendar.", remedy="Ask the office for its address.")
-    CalendarFeed.objects.filter(pk=feed.pk).update(last_used_at=at)
-    return crew_feed(feed.crew, shows_addresses=feed.shows_addresses, today=at.date())
-
-
-def crew_feed(crew: Crew, *, shows_addresses: bool, today: date) -> bytes:
-    """Return the feed of a crew: one event per half-day pair of a visit, in the branch's zone."""
-    visits = (
-        Visit.objects.filter(crew=crew, last_date__gte=today - KEPT_FOR)
-        .select_related("job__site__customer", "branch")
-        .order_by("pk")
-    )
-    events = [_event(visit, shows_addresses) for visit in visits]
-    return write_feed(events, name=crew.name, zone_name=crew.branch.time_zone)
-
-
-def _event(visit: Visit, shows_addresses: bool) -> CalendarEvent:
-    zone = ZoneInfo(visit.branch.time_zone)
-    start = datetime.combine(visit.date, HALF_DAY_HOURS[visit.half][0], tzinfo=zone)
-    end = datetime.combine(visit.last_date, HALF_DAY_HOURS[visit.last_half][1], tzinfo=zone)
-    job = visit.job
-    return CalendarEvent(
-        uid=f"{visit.uid}@{urlsplit(settings.SITE_URL).hostname}",
-        summary=f"Install, {job.brace_count} braces" if not shows_addresses else job.title,
-        when=Timed(start, end),
-        revised=visit.updated_at,
-        sequence=visit.sequence,
-        status=STATUS[visit.status],
-        description=f"Job {job.pk}, {visit.half_days} half-days",
-        location=job.site.address if shows_addresses else "",
-    )
+    return feed
 
 
 @service
