@@ -21,6 +21,7 @@ from typing import Any
 WORKERS = {"celery": 3, "ticker": 2}
 PATIENCE_S = 4.0
 LONGEST_S = 1800.0
+STEP = timedelta(minutes=30)  # what comes due within it comes due together
 
 
 class Crowd:
@@ -33,7 +34,10 @@ class Crowd:
 
     def _start(self) -> subprocess.Popen[bytes]:
         command = [sys.executable, "-m", "jobs.reminder_bench.worker", self.kind, str(self.folder)]
-        return subprocess.Popen(command, stdout=subprocess.DEVNULL, start_new_session=True)
+        quiet = {**os.environ, "PYTHONWARNINGS": "ignore"}
+        return subprocess.Popen(
+            command, stdout=subprocess.DEVNULL, env=quiet, start_new_session=True
+        )
 
     def kill_one(self) -> None:
         """SIGKILL a worker that has come up, and start another in its place."""
@@ -127,7 +131,7 @@ class Conductor:
         if first is not None and first <= self.now():
             return
         if not statuses["sending"] and first is not None:
-            self.jump_to(first)
+            self.jump_to(max(first, self.now() + STEP))
         elif time.monotonic() - self.progress[1] > PATIENCE_S:
             self.jump_to(self.now() + LEASE)  # their senders are dead; the lease runs out
             self.progress = (statuses, time.monotonic())

@@ -120,13 +120,17 @@ def _consent(customer: Customer, n: int, is_live: bool) -> Consent:
     )
 
 
+def _due_at(n: int) -> datetime:
+    return _switch(n) + timedelta(seconds=n * 7919 % 3600)
+
+
 def _reminder(branch: Branch, job: Job, n: int) -> Reminder:
-    at = _switch(n) + timedelta(seconds=n * 7919 % 3600)
+    at = _due_at(n)
     return Reminder(**_columns(branch, job, at.date(), at))
 
 
 def _older(branch: Branch, job: Job, n: int) -> Reminder:
-    at = _switch(n) - timedelta(minutes=10)
+    at = _due_at(n)  # moved on, night by night, while nobody could send
     return Reminder(**_columns(branch, job, at.date() - timedelta(days=20), at))
 
 
