@@ -218,7 +218,7 @@ REST_FRAMEWORK: dict[str, Any] = {
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["contractor.api.parsers.StrictJSONParser"],
     "DEFAULT_PAGINATION_CLASS": "contractor.api.paging.CreatedCursorPagination",
-    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_FILTER_BACKENDS": ["contractor.api.filters.StrictFilterBackend"],
     "DEFAULT_SCHEMA_CLASS": "contractor.api.schema.TautlineSchema",
     "EXCEPTION_HANDLER": "contractor.api.problems.exception_handler",
     "DEFAULT_VERSIONING_CLASS": None,
@@ -243,6 +243,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "SCHEMA_PATH_PREFIX": "/api/v1",
     # Choices stay where they are used: many fields are called "status".
     "POSTPROCESSING_HOOKS": [],
+    "GET_LIB_DOC_EXCLUDES": "contractor.api.schema.bases_without_words",
     "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
     "SERVE_AUTHENTICATION": [],
 }

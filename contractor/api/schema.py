@@ -65,6 +65,20 @@ _TITLES = {
 }
 
 
+def bases_without_words() -> list[type[Any]]:
+    """Return the classes whose docstrings speak to us and not to readers of the schema."""
+    from drf_spectacular.plumbing import get_lib_doc_excludes
+
+    from contractor.api import bulk, exporting, resources, serializers, views
+
+    return [
+        *get_lib_doc_excludes(),  # type: ignore[no-untyped-call]
+        *(serializers.StrictSerializer, serializers.StrictModelSerializer, views.ApiView),
+        *(resources.BranchViewSet, resources.Creates, resources.Changes, resources.Deletes),
+        *(bulk.BulkCreates, exporting.Exports),
+    ]
+
+
 class TautlineSchema(AutoSchema):
     """Adds what the base classes do to every operation."""
 
@@ -101,6 +115,21 @@ class TautlineSchema(AutoSchema):
             if self.view.action == "retrieve":
                 parameters.append(IF_NONE_MATCH)
         return parameters
+
+    def _map_serializer_field(
+        self, field: Any, direction: str, bypass_extensions: bool = False
+    ) -> dict[str, Any]:
+        """Answers hold what the column may hold, also where a request may not say so."""
+        plain: Any = super()
+        schema: dict[str, Any] = plain._map_serializer_field(field, direction, bypass_extensions)
+        column = _column_of(field) if direction == "response" else None
+        if column is None:
+            return schema
+        if column.null and not field.allow_null:
+            return {"anyOf": [schema, {"type": "null"}]}
+        if column.blank and "" not in schema.get("enum", [""]):
+            return {**schema, "enum": [*schema["enum"], ""]}
+        return schema
 
     def get_request_serializer(self) -> Any:
         command = self._command()
@@ -139,7 +168,7 @@ class TautlineSchema(AutoSchema):
         statuses = ["400", "406", "429", "503"]
         if self.view.access.get(self._action()) != PUBLIC:
             statuses += ["401", "403"]
-        if "{" in self.path:
+        if "{" in self.path or self.view.query_parameters & _NAMES_OF_ROWS:
             statuses.append("404")
         if self.method in ("POST", "PUT", "PATCH", "DELETE"):
             statuses += ["409", "413", "415"]
@@ -158,6 +187,18 @@ class TautlineSchema(AutoSchema):
             "description": _TITLES[status],
             "content": {CONTENT_TYPE: {"schema": component.ref}},
         }
+
+
+_NAMES_OF_ROWS = frozenset({"branch", "site"})
+
+
+def _column_of(field: Any) -> Any:
+    """Return the model field that a serializer field shows; None where there is no such one."""
+    model = getattr(getattr(field.parent, "Meta", None), "model", None)
+    if model is None:
+        return None
+    columns = {column.name: column for column in model._meta.concrete_fields}
+    return columns.get(field.source)
 
 
 PROBLEM: dict[str, Any] = {

@@ -1,0 +1,70 @@
+"""The OpenAPI document is generated without a warning, and tells what answers may hold."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from drf_spectacular.generators import SchemaGenerator
+from drf_spectacular.validation import validate_schema
+
+PATH = "/api/v1"
+
+
+@pytest.fixture(scope="module")
+def document() -> dict[str, Any]:
+    schema: dict[str, Any] = SchemaGenerator().get_schema(request=None, public=True)  # type: ignore[no-untyped-call]
+    return schema
+
+
+def member(document: dict[str, Any], shape: str, name: str) -> dict[str, Any]:
+    found: dict[str, Any] = document["components"]["schemas"][shape]["properties"][name]
+    return found
+
+
+def test_it_is_openapi_31(document: dict[str, Any]) -> None:
+    validate_schema(document)  # type: ignore[no-untyped-call]
+    assert document["openapi"].startswith("3.1.")
+
+
+@pytest.mark.parametrize(
+    ("shape", "name"),
+    [
+        ("ReleaseShape", "torque"),
+        ("ReadingShape", "torque"),
+        ("ReadingShape", "height"),
+        ("BraceRecordShape", "measured_height"),
+    ],
+)
+def test_a_quantity_that_may_be_missing_is_null_in_answers(
+    document: dict[str, Any], shape: str, name: str
+) -> None:
+    assert {"type": "null"} in member(document, shape, name)["anyOf"]
+
+
+def test_a_request_may_not_erase_what_was_measured(document: dict[str, Any]) -> None:
+    kinds = member(document, "PatchedBraceRecordShapeRequest", "measured_height")["anyOf"]
+    assert {"type": "null"} not in kinds
+
+
+def test_an_empty_choice_is_listed_where_answers_hold_it(document: dict[str, Any]) -> None:
+    assert "" in member(document, "ReminderShape", "channel")["enum"]
+    assert "" not in member(document, "JobShape", "status")["enum"]
+
+
+@pytest.mark.parametrize("name", ["stock", "order-suggestions", "movement", "saw-report"])
+def test_reports_about_a_named_row_may_be_404(document: dict[str, Any], name: str) -> None:
+    assert "404" in document["paths"][f"{PATH}/{name}"]["get"]["responses"]
+
+
+def test_no_description_speaks_to_developers(document: dict[str, Any]) -> None:
+    shapes = document["components"]["schemas"].values()
+    operations = [one for path in document["paths"].values() for one in path.values()]
+    texts = [entry.get("description", "") for entry in (*shapes, *operations)]
+    assert not [text for text in texts if "override" in text or "``__all__``" in text]
+
+
+def test_quantities_share_one_shape_each(document: dict[str, Any]) -> None:
+    shapes = document["components"]["schemas"]
+    assert set(shapes["Length"]["required"]) == {"value", "unit", "text"}
+    assert set(shapes["LengthRequest"]["required"]) == {"value", "unit"}
