@@ -8,8 +8,8 @@ from datetime import date, timedelta
 from typing import Any
 
 from contractor.engine.rostering.document import Instance, Job
+from contractor.engine.rostering.explaining import Option, options_of
 from contractor.engine.rostering.plan_document import Visit
-from contractor.engine.rostering.reasons import Option, options_of
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 DAY_STEPS = (1, 2, 3, 5, 10, 20)

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import copy
+from datetime import date
 
 import pytest
 
 from contractor.engine.rostering.check import check_plan, recompute_cost
-from contractor.engine.rostering.document import Instance
-from contractor.engine.rostering.optimize import plan
-from contractor.engine.rostering.plan_document import InstallPlan, Visit, plan_to_document
-from contractor.engine.rostering.reading import read_instance
-from contractor.engine.rostering.reasons import (
+from contractor.engine.rostering.document import Crew, Half, Instance
+from contractor.engine.rostering.explaining import (
     earliest_start,
     explain,
     options_of,
@@ -19,6 +17,9 @@ from contractor.engine.rostering.reasons import (
     why_not,
     why_unplanned,
 )
+from contractor.engine.rostering.optimize import plan
+from contractor.engine.rostering.plan_document import InstallPlan, Visit, plan_to_document
+from contractor.engine.rostering.reading import read_instance
 from contractor.engine.rostering.relief import crew_day_prices, reliefs
 from tests.engine.rostering.small import Document, crew, day, instance, job, random_instance
 
@@ -160,7 +161,7 @@ def test_a_crew_day_is_worth_something_only_where_crews_are_short() -> None:
 def test_reasons_as_a_document() -> None:
     import json
 
-    from contractor.engine.rostering.reasons_document import (
+    from contractor.engine.rostering.explaining_document import (
         prices_document,
         reasons_document,
         why_not_document,
@@ -175,7 +176,7 @@ def test_reasons_as_a_document() -> None:
         assert document["cost"]["total"] == sum(
             value for name, value in document["cost"].items() if name != "total"
         )
-    start = (read.crews[0], read.first_day, "am")
+    start: tuple[Crew, date, Half] = (read.crews[0], read.first_day, "am")
     assert set(why_not_document(read, answer.visits, read.jobs[0], start)) == {
         *("is_legal", "obstacles", "displaced", "extra"),
     }

@@ -7,9 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from contractor.engine.rostering.document import Crew, Half, Instance, Job
-from contractor.engine.rostering.legality import Obstacle
-from contractor.engine.rostering.plan_document import Visit
-from contractor.engine.rostering.reasons import (
+from contractor.engine.rostering.explaining import (
     Option,
     Unplanned,
     earliest_start,
@@ -18,6 +16,8 @@ from contractor.engine.rostering.reasons import (
     why_not,
     why_unplanned,
 )
+from contractor.engine.rostering.legality import Obstacle
+from contractor.engine.rostering.plan_document import Visit
 from contractor.engine.rostering.relief import crew_day_prices, reliefs
 
 Document = dict[str, Any]
