@@ -42,8 +42,6 @@ INSTALLED_APPS = [
     "django.contrib.admin",
     "axes",
     "django_filters",
-    "django_htmx",
-    "import_export",
     "rest_framework",
     "drf_spectacular",
     "drf_spectacular_sidecar",
@@ -66,7 +64,6 @@ MIDDLEWARE = [
     "contractor.api.middleware.ActorMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
