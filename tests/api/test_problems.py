@@ -152,6 +152,13 @@ def test_query_values_that_cannot_be_used(owner: ApiTester, query: str) -> None:
     assert_problem(owner.get(f"/api/v1/branches?{query}"), 400, "invalid_parameter")
 
 
+@pytest.mark.parametrize("query", ["events?after=0.5", "events?after=x", "crews?is_active=AAA"])
+def test_filters_read_their_values_strictly(owner: ApiTester, query: str) -> None:
+    assert_problem(owner.get(f"/api/v1/{query}"), 400, "invalid_parameter")
+    assert owner.get("/api/v1/crews?is_active=true").status_code == 200
+    assert owner.get("/api/v1/events?after=0").status_code == 200
+
+
 def test_a_method_not_offered_is_405_whatever_the_query(owner: ApiTester) -> None:
     response = owner.generic("TRACE", "/api/v1/branches?colour=red")
     assert_problem(response, 405, "method_not_allowed")
