@@ -81,16 +81,16 @@ def visits_of(instance: Instance, table: OptionTable, rows: list[int]) -> tuple[
     """The visits that ``rows`` stand for, in the order of the instance's jobs."""
     found: dict[int, Visit] = {}
     for row in rows:
-        crew = instance.crews[int(table.crew[row])]
         jobs = table.jobs_of(row)
         length = int(table.length[row]) // len(jobs)
         for place, job in enumerate(jobs):
             start = int(table.start[row]) + place
-            found[job] = Visit(
-                instance.jobs[job].id,
-                crew.id,
-                instance.calendar_of(crew).days[start // 2],
-                HALVES[start % 2],
-                length,
-            )
+            found[job] = visit_at(instance, job, int(table.crew[row]), start, length)
     return tuple(found[job] for job in sorted(found))
+
+
+def visit_at(instance: Instance, job: int, crew: int, start: int, length: int) -> Visit:
+    """The visit of the job and crew with these numbers from half-day ``start`` on."""
+    team = instance.crews[crew]
+    day = instance.calendar_of(team).days[start // 2]
+    return Visit(instance.jobs[job].id, team.id, day, HALVES[start % 2], length)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from contractor.engine.rostering import costs
@@ -11,6 +11,7 @@ from contractor.engine.rostering.costs import CostParts
 from contractor.engine.rostering.document import HALVES, Half, Pin
 from contractor.engine.rostering.legality import Obstacle, start_obstacles
 from contractor.engine.rostering.plan_document import Visit
+from contractor.engine.rostering.rearrange import Rearrangement, rearranged
 
 ALTERNATIVES = 3
 
@@ -53,18 +54,6 @@ def why_here(board: Board, job_id: str) -> WhyHere:
 
 
 @dataclass(frozen=True)
-class Rearrangement:
-    """Visits that change when a job is put somewhere, and what the whole plan then costs more.
-
-    ``left_out`` are holders that find no other place.
-    """
-
-    visits: tuple[Visit, ...]
-    left_out: tuple[str, ...]
-    extra_cost: int
-
-
-@dataclass(frozen=True)
 class WhyNot:
     """Why a job does not start with a crew on a day, for one half of the day.
 
@@ -100,22 +89,39 @@ def _why_not(board: Board, job_id: str, crew_id: str, day: date, half: Half) -> 
     return WhyNot(half, (), holders, rearranged(board, {job_id, *holders}, (pin,)))
 
 
-def rearranged(board: Board, free: set[str], pins: tuple[Pin, ...] = ()) -> Rearrangement:
-    """The cheapest way to place the ``free`` jobs when all other visits stay as they are.
+@dataclass(frozen=True)
+class Slack:
+    """How far a visit could slip when nobody else moves.
 
-    ``pins`` come on top of the instance's own; a pinned job is placed if it fits at all.
+    ``later_halfdays`` counts working half-days of the crew up to the latest legal free
+    start with it; ``due_halfdays`` those between the end of the visit and the end of the
+    due day, below 0 when it is late.
     """
-    from contractor.engine.rostering.optimize import visits_of
-    from contractor.engine.rostering.options import build_options
-    from contractor.engine.rostering.part import part_of
-    from contractor.engine.rostering.submodel import improve_part
-    from contractor.engine.rostering.table import Room
 
-    asked = {pin.job for pin in pins}
-    own = tuple(pin for pin in board.instance.pins if pin.job not in asked)
-    variant = replace(board.instance, pins=own + pins)
-    table = build_options(variant)
-    number = {job.id: n for n, job in enumerate(variant.jobs)}
-    room = Room(table, _rows_kept(board, free))
-    del room, number, part_of, improve_part, visits_of
-    raise NotImplementedError
+    later_halfdays: int
+    latest_start: date
+    latest_half: Half
+    due_halfdays: int
+
+
+def slack(board: Board, job_id: str) -> Slack:
+    """The slack of the visit of ``job_id``: later starts in one go, each legal and free."""
+    visit = board.visit_of[job_id]
+    job, crew = board.instance.job_of[job_id], board.instance.crew_of[visit.crew]
+    begin = board.start_of(visit)
+    free = {
+        board.start_of(place.visit): place.visit
+        for place in board.places(job)
+        if place.visit.crew == visit.crew and not place.holders
+    }
+    latest = begin
+    for start in sorted(start for start in free if start > begin):
+        if any(
+            board.holder_of.get((crew.id, cell)) not in (None, job_id)
+            for cell in range(latest, start)
+        ):
+            break
+        latest = start
+    due = board.instance.calendar_of(crew).halfdays_through(job.due)
+    last = free.get(latest, visit)
+    return Slack(latest - begin, last.date, last.half, due - (begin + visit.halfdays))

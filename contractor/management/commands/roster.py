@@ -75,8 +75,9 @@ def _plan(options: dict[str, Any]) -> tuple[str, dict[str, object]]:
 
 
 def _replan(options: dict[str, Any]) -> tuple[str, dict[str, object]]:
-    from contractor.engine.rostering.replan import replan
+    from contractor.engine.rostering.replan import Mode, replan
 
+    mode: Mode = "fewest-moves" if options["mode"] == "fewest-moves" else "penalty"
     instance = read_instance(_read_json(options["file"]))
     published = read_visits(_read_json(options["published"]), instance)
     events = read_events(_read_json(options["events"]) if options["events"] else [], instance)
@@ -84,7 +85,7 @@ def _replan(options: dict[str, Any]) -> tuple[str, dict[str, object]]:
         instance,
         published,
         events,
-        mode=options["mode"] or MODES[0],
+        mode=mode,
         now=_day(options["now"]),
         seconds=20.0 if options["seconds"] is None else options["seconds"],
         rounds=options["rounds"],
