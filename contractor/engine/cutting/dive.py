@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from random import Random
 
 import numpy as np
@@ -17,6 +18,23 @@ from contractor.engine.cutting.heuristics import best_rule, downsize
 from contractor.engine.cutting.master import Region
 from contractor.engine.cutting.problem import BarType, Cuts, Pattern, Problem, trim_cover
 from contractor.engine.cutting.repack import Repack
+
+
+@dataclass(frozen=True)
+class Rest:
+    """A residual problem; its size k is size ``sizes[k]`` of the whole; ``chosen`` is decided."""
+
+    problem: Problem
+    sizes: tuple[int, ...]
+    chosen: Cuts
+
+    def whole(self, cuts: Cuts) -> Cuts:
+        """Return the plan for the whole from one for the rest."""
+        plan = Counter(self.chosen)
+        for pattern, count in cuts.items():
+            content = tuple((self.sizes[size], number) for size, number in pattern.content)
+            plan[Pattern(pattern.bar, content)] += count
+        return dict(plan)
 
 
 class Dive:
@@ -80,13 +98,17 @@ class Dive:
                 fixed = True
         return fixed
 
-    def take_whole_parts(self) -> bool:
-        """Fix each pattern as often as the solution has it in full; say whether any was."""
+    def take_whole_parts(self, random: Random | None = None) -> bool:
+        """Fix each pattern as often as the solution has it in full; say whether any was.
+
+        With ``random``, one time less for every third pattern or so.
+        """
         master = self.generator.master
         whole = np.floor(master.counts + 1e-6).astype(np.int64)
         fixed = False
         for column in np.flatnonzero(whole):
-            fixed |= self._take(master.patterns[int(column)], int(whole[column]))
+            less = 1 if random is not None and random.random() < 0.3 else 0
+            fixed |= self._take(master.patterns[int(column)], int(whole[column]) - less)
         return fixed
 
     def take_by_chance(self, random: Random) -> None:
@@ -191,25 +213,22 @@ class Dive:
             self._offer(Counter(cuts))
         return self.best
 
-    def _finish_by_rule(self) -> None:
+    def rest(self) -> Rest:
+        """Return what is left to plan, as a problem of its own."""
         used = Counter[int]()
         for pattern, count in self.chosen.items():
             used[pattern.bar] += count
         bars = tuple(
-            BarType(bar.capacity, bar.cost, bar.supply - used[at])
+            BarType(bar.capacity, bar.cost, max(0, bar.supply - used[at]))
             for at, bar in enumerate(self.problem.bars)
         )
-        sizes = [size for size, need in enumerate(self.residual) if need]
-        rest = Problem(
-            tuple(self.problem.widths[size] for size in sizes),
-            tuple(self.residual[size] for size in sizes),
-            bars,
-        )
-        cuts, unmet = best_rule(rest)
-        if any(unmet):
-            return
-        whole = Counter(self.chosen)
-        for pattern, count in cuts.items():
-            content = tuple((sizes[size], number) for size, number in pattern.content)
-            whole[Pattern(pattern.bar, content)] += count
-        self._offer(whole)
+        sizes = tuple(size for size, need in enumerate(self.residual) if need)
+        widths = tuple(self.problem.widths[size] for size in sizes)
+        needs = tuple(self.residual[size] for size in sizes)
+        return Rest(Problem(widths, needs, bars), sizes, dict(self.chosen))
+
+    def _finish_by_rule(self) -> None:
+        rest = self.rest()
+        cuts, unmet = best_rule(rest.problem)
+        if not any(unmet):
+            self._offer(Counter(rest.whole(cuts)))

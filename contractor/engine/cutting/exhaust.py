@@ -15,6 +15,8 @@ from contractor.engine.cutting.tree import Tree
 #: How far demands are shifted to reach other optimal duals: wide first, then narrow.
 SPREADS = (0.1, 0.02)
 
+SHORT = 2_000
+
 
 @dataclass(frozen=True)
 class Effort:
@@ -56,7 +58,9 @@ def exhaust(
         generator.work += generator.knapsack.cells * 10
         if patterns is not None:
             tree = Tree(problem, region, patterns, limit)
-            found = tree.run(lambda work: is_stopped(generator.work + work), effort.nodes)
+            # Short lists make quick nodes: they may have more of them.
+            nodes = effort.nodes * max(1, min(20, SHORT // max(1, len(patterns))))
+            found = tree.run(lambda work: is_stopped(generator.work + work), nodes)
             generator.work += tree.work
             return Outcome(found.cuts, found.is_closed)
     return Outcome()

@@ -18,10 +18,13 @@ import numpy as np
 from contractor.engine.cutting.columns import Generator, tighten
 from contractor.engine.cutting.dive import Dive
 from contractor.engine.cutting.exhaust import Effort, exhaust
+from contractor.engine.cutting.heuristics import best_rule, downsize
 from contractor.engine.cutting.master import Region
-from contractor.engine.cutting.problem import Cuts, Pattern, Problem
+from contractor.engine.cutting.problem import Cuts, Pattern, Problem, trim_cover
 
 WHOLE = 1e-5
+#: Counted work for one search of a rest, the first time.
+REST_WORK = 60_000_000
 
 
 @dataclass(order=True)
@@ -49,11 +52,13 @@ class Search:
         report: Callable[[int, int, str], None],
         seed: int,
         floor: int = 0,
+        is_inner: bool = False,
     ) -> None:
         self.problem = problem
         self.cuts = cuts
         self.cost = problem.cost(cuts)
         self.bound = floor
+        self.is_inner = is_inner
         self.generator = Generator(problem)
         self.generator.master.add(patterns)
         self._is_stopped = is_stopped
@@ -205,14 +210,19 @@ class Search:
         self._accept(dive.repack(bars, 1000, self.random))
 
     def _accept(self, cuts: Cuts | None) -> None:
-        if cuts is not None and self.problem.cost(cuts) < self.cost:
+        if cuts is None:
+            return
+        cuts = downsize(self.problem, trim_cover(self.problem, cuts))
+        if self.problem.cost(cuts) < self.cost and self.problem.covers(cuts):
             self.cuts, self.cost = cuts, self.problem.cost(cuts)
             self.report(self.cost, self.bound, "plan")
 
     def _dig(self, node: Node) -> None:
         """Look for a plan in a node whose bar counts are whole already, or prove it empty."""
         effort = Effort(5_000 * 4 ** min(node.digs, 3), 100 * 4**node.digs)
-        self._repack(self._whole_counts(), 20)
+        self._repack(self._whole_counts(), max(3, min(20, 4_000 // self.problem.pieces)))
+        if self.cost > node.bound:
+            self._solve_rest(node, allowance=REST_WORK * 2**node.digs)
         if self.cost > node.bound:
             self._settle(node, effort)
         if node.bound < self.cost and not self.is_stopped():
@@ -222,6 +232,36 @@ class Search:
             node.digs += 1
             node.rank = node.bound * (1 + 0.0002 * node.digs)
             heapq.heappush(self.nodes, node)
+
+    def _solve_rest(self, node: Node, allowance: int) -> None:
+        """Keep most of the whole part of the node's solution, search the rest as its own problem.
+
+        With large demands nearly all bars are decided by the linear program already.
+        """
+        if self.is_inner or self.is_stopped():
+            return
+        dive = Dive(self.generator, node.region, self.cost, self.is_stopped)
+        dive.take_whole_parts(self.random if node.digs else None)
+        rest = dive.rest()
+        if not 0 < rest.problem.pieces < 0.8 * self.problem.pieces:
+            return
+        cuts, unmet = best_rule(rest.problem)
+        if any(unmet):
+            return
+        begun = self.generator.work
+        inner = Search(
+            rest.problem,
+            cuts,
+            list(cuts),
+            lambda work: work > allowance or self._is_stopped(begun + work),
+            lambda cost, bound, phase: None,
+            self.random.randrange(1000),
+            max(0, node.bound - dive.spent),
+            is_inner=True,
+        )
+        inner.run()
+        self.generator.work += inner.generator.work
+        self._accept(rest.whole(inner.cuts))
 
     def _settle(self, node: Node, effort: Effort) -> None:
         """Raise the node's bound by an exhaustive search, as long as that is easy."""
