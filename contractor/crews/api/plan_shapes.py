@@ -31,8 +31,31 @@ class RequestPlanShape(StrictSerializer):
     )
 
 
+LINE = (
+    *("id", "branch", "status", "mode", "cause", "today", "first_day", "last_day", "seconds"),
+    *("seed", "progress", "cost", "bound", "is_proven", "failure", "version", "created_at"),
+    "updated_at",
+)
+
+
+class CrewPlanLineShape(StrictModelSerializer[CrewPlan]):
+    """A crew plan in a list: without its documents."""
+
+    progress = serializers.JSONField(read_only=True)
+
+    class Meta:
+        model = CrewPlan
+        fields = [*LINE]
+        read_only_fields = fields
+
+
 class CrewPlanShape(StrictModelSerializer[CrewPlan]):
-    """``plan`` is an ``install-plan/1``, made from ``instance``, an ``install-sched/1``."""
+    """``plan`` is an ``install-plan/1``, made from ``instance``, an ``install-sched/1``.
+
+    ``report``: the ``events`` since the plan in force; changes to ``confirmed`` and, apart, to
+    ``tentative`` visits with the cause of each; jobs ``added`` and ``untouched``; visits
+    ``standing`` (started, or outside these days); jobs ``left_out`` with the reason.
+    """
 
     instance = serializers.JSONField(read_only=True)  # type: ignore[assignment]
     plan = serializers.JSONField(read_only=True)
@@ -41,11 +64,7 @@ class CrewPlanShape(StrictModelSerializer[CrewPlan]):
 
     class Meta:
         model = CrewPlan
-        fields = [
-            *("id", "branch", "status", "today", "first_day", "last_day", "seconds", "seed"),
-            *("mode", "cause", "progress", "cost", "bound", "is_proven", "failure"),
-            *("input_hash", "instance", "plan", "report", "version", "created_at", "updated_at"),
-        ]
+        fields = [*LINE, "input_hash", "instance", "plan", "report"]
         read_only_fields = fields
 
 

@@ -37,6 +37,9 @@ class CrewPlanViews(Creates):
     filterset_fields = ("branch", "status", "mode")
     query_parameters = frozenset({"job", "crew", "date", "half"})
 
+    def get_serializer_class(self) -> type[Any]:
+        return plan_shapes.CrewPlanLineShape if self.action == "list" else self.serializer_class
+
     def create_row(self, values: dict[str, Any]) -> CrewPlan:
         branch = values.pop("branch")
         today = flow.local_today(branch)

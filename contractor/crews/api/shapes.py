@@ -83,10 +83,10 @@ class AbsenceShape(StrictModelSerializer[Absence]):
     class Meta:
         model = Absence
         fields = [
-            *("id", "branch", "crew", "member", "first", "last", "half", "reason"),
+            *("id", "branch", "crew", "member", "first", "last", "half", "reason", "source"),
             *STAMPS,
         ]
-        read_only_fields = ["id", "branch", *STAMPS]
+        read_only_fields = ["id", "branch", "source", *STAMPS]
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         merged = {

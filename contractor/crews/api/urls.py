@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rest_framework.routers import SimpleRouter
 
-from contractor.crews.api import plan_views, views
+from contractor.crews.api import calendar_views, plan_views, service_views, views
 
 router = SimpleRouter(trailing_slash=False)
 router.register("vehicles", views.VehicleViews, basename="vehicle")
@@ -15,5 +15,10 @@ router.register("holidays", views.HolidayViews, basename="holiday")
 router.register("absences", views.AbsenceViews, basename="absence")
 router.register("crew-plans", plan_views.CrewPlanViews, basename="crew-plan")
 router.register("visits", plan_views.VisitViews, basename="visit")
+router.register("calendar-feeds", calendar_views.CalendarFeedViews, basename="calendar-feed")
+router.register("pins", calendar_views.PinViews, basename="pin")
+router.register("service-windows", service_views.ServiceWindowViews, basename="service-window")
+router.register("service-plans", service_views.ServicePlanViews, basename="service-plan")
+router.register("service-visits", service_views.ServiceVisitViews, basename="service-visit")
 
 urlpatterns = router.urls

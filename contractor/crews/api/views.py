@@ -11,9 +11,10 @@ from rest_framework.response import Response
 from contractor.api.access import EVERYONE, FIELD, OFFICE
 from contractor.api.commands import Order, command
 from contractor.api.resources import Changes, Creates, Deletes
-from contractor.crews.api import plan_shapes, shapes
+from contractor.crews.api import calendar_shapes, plan_shapes, shapes
 from contractor.crews.models import Absence, Certificate, Crew, Holiday, Member, Vehicle
-from contractor.crews.services import calendars
+from contractor.crews.services import busy, calendars
+from contractor.crews.services.busy import BusyDays
 
 SHOW_ALL_CHANGE_OFFICE = {
     "list": EVERYONE,
@@ -67,8 +68,18 @@ class CrewViews(Creates, Changes):
         return Crew.objects.get(pk=order.row.pk)
 
 
+def _read_calendar(view: Any, order: Order) -> BusyDays:
+    """Read the posted calendar before any row is locked."""
+    return busy.busy_days(
+        order.values["text"],
+        zone_name=order.row.branch.time_zone,
+        first=order.values["first"],
+        last=order.values["last"],
+    )
+
+
 class MemberViews(Creates, Changes):
-    queryset = Member.objects.all()
+    queryset = Member.objects.select_related("branch")
     serializer_class = shapes.MemberShape
     branch_path = "branch"
     area = "crews"
@@ -77,8 +88,21 @@ class MemberViews(Creates, Changes):
         "retrieve": FIELD,
         "create": OFFICE,
         "partial_update": OFFICE,
+        "import_busy": OFFICE,
     }
     filterset_fields = ("branch", "crew", "is_active")
+
+    @command(
+        body=calendar_shapes.ImportBusyShape,
+        answer=calendar_shapes.BusyReadShape,
+        if_match=False,
+        compute=_read_calendar,
+    )
+    def import_busy(self, order: Order) -> Response:
+        """Keep the busy times of the member's own calendar as absences."""
+        days: BusyDays = order.computed
+        rows = busy.keep_busy(order.row.pk, source=order.values["calendar"], days=days)
+        return Response({"absences": [row.pk for row in rows], "notes": list(days.notes)})
 
 
 class CertificateViews(Creates, Changes, Deletes):

@@ -68,8 +68,10 @@ class Absence(Versioned):
 class CalendarFeed(models.Model):
     """A secret address of the calendar of a crew, a member or a job.
 
-    Only the SHA-256 of its token is kept.
+    Only the SHA-256 of its token is kept; ``url`` is known to whoever has just made it.
     """
+
+    url: str = ""
 
     branch = models.ForeignKey(Branch, on_delete=models.CASCADE, related_name="+")
     crew = models.ForeignKey(

@@ -32,7 +32,11 @@ def make_feed(
 
 @service
 def add_feed(
-    *, crew_pk: int | None, member_pk: int | None, job_pk: int | None, shows_addresses: bool
+    *,
+    crew_pk: int | None = None,
+    member_pk: int | None = None,
+    job_pk: int | None = None,
+    shows_addresses: bool,
 ) -> tuple[CalendarFeed, str]:
     """Make a private feed address; return its row and, this once, its token."""
     return _new_feed(crew_pk, member_pk, job_pk, shows_addresses)
