@@ -13,7 +13,7 @@ from datetime import date
 
 from contractor.engine.rostering import costs
 from contractor.engine.rostering.costs import CostParts
-from contractor.engine.rostering.document import HALVES, Crew, Half, Instance, Job
+from contractor.engine.rostering.document import HALVES, Crew, Half, Instance, Job, Pin
 from contractor.engine.rostering.legality import (
     Obstacle,
     crew_obstacles,
@@ -21,8 +21,10 @@ from contractor.engine.rostering.legality import (
     start_obstacles,
 )
 from contractor.engine.rostering.plan_document import Visit
+from contractor.engine.rostering.rearrange import rearranged
 
 BEST = 3
+LONGEST_CHAIN = 5
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,8 @@ class Why:
 
 @dataclass(frozen=True)
 class Displaced:
-    """What moving the holder of a half-day away costs; ``to`` None: it would be left out."""
+    """Where the holder of a half-day would go, and at what extra cost of its own; ``to`` None:
+    it would be left out."""
 
     job: str
     to: Visit | None
@@ -63,7 +66,8 @@ class Displaced:
 
 @dataclass(frozen=True)
 class WhyNot:
-    """Hard rules first; without any, who would have to go and what it all costs."""
+    """Hard rules first; without any, who would have to go and what it all costs: the cheapest
+    way when only the job and those holders may move."""
 
     obstacles: tuple[Obstacle, ...]
     displaced: tuple[Displaced, ...]
@@ -119,32 +123,34 @@ def why_not(
     obstacles = tuple(start_obstacles(instance, job, crew, day, half))
     if obstacles:
         return WhyNot(obstacles, (), None)
-    everybody = tuple(visits)
-    placed = [visit for visit in everybody if visit.job != job.id]
-    wanted = _option(instance, holders_of(instance, placed), job, crew, day, half)
-    now = explain(instance, everybody, job).parts.total
-    displaced: list[Displaced] = []
-    kept = [visit for visit in placed if visit.job not in wanted.held_by] + [wanted.visit]
-    for name in wanted.held_by:
-        moved = _move(instance, kept, placed, instance.job_of[name])
-        displaced.append(moved)
-        kept += [moved.to] if moved.to else []
-    extra = wanted.cost - now + sum(one.extra for one in displaced)
-    return WhyNot((), tuple(displaced), extra)
+    placed = tuple(visits)
+    holders = holders_of(instance, (visit for visit in placed if visit.job != job.id))
+    wanted = _option(instance, holders, job, crew, day, half)
+    pin = Pin(job.id, crew.id, day, half, "question")
+    found = rearranged(instance, placed, {job.id, *wanted.held_by}, (pin,))
+    assert found is not None  # a legal start can be kept once its holders may leave
+    to = {visit.job: visit for visit in found.visits}
+    now = {visit.job: _parts(instance, visit).total for visit in placed}
+    displaced = [
+        Displaced(name, to.get(name), _now(instance, name, to.get(name)) - now[name])
+        for name in wanted.held_by
+    ]
+    return WhyNot((), tuple(displaced), found.extra_cost)
 
 
-def _move(instance: Instance, kept: list[Visit], before: list[Visit], job: Job) -> Displaced:
-    """Return the cheapest free place for a job that has to leave its own."""
-    now = _parts(instance, next(visit for visit in before if visit.job == job.id)).total
-    free = [one for one in options_of(instance, kept, job) if one.is_free]
-    out = costs.unplanned_cost(instance, job).total
-    if free and free[0].cost <= out:
-        return Displaced(job.id, free[0].visit, free[0].cost - now)
-    return Displaced(job.id, None, out - now)
+def _now(instance: Instance, name: str, visit: Visit | None) -> int:
+    """Cost of a job with this visit, or without any."""
+    if visit is None:
+        return costs.unplanned_cost(instance, instance.job_of[name]).total
+    return _parts(instance, visit).total
 
 
-def earliest_start(instance: Instance, visits: Iterable[Visit], job: Job) -> list[Limit]:
-    """Return the chain that sets a job's earliest start; the last link is the start itself."""
+def earliest_start(instance: Instance, placed: Iterable[Visit], job: Job) -> list[Limit]:
+    """Return the chain that sets a job's earliest start; the last link is the start itself.
+
+    Where other jobs are in the way it follows them to what keeps them where they are.
+    """
+    visits = tuple(placed)
     limits = [
         Limit("today", instance.today),
         Limit("first day of the plan", instance.first_day),
@@ -156,9 +162,33 @@ def earliest_start(instance: Instance, visits: Iterable[Visit], job: Job) -> lis
     if options and options[0].visit.date > earliest_day(instance, job):
         chain.append(Limit("calendars, certificates and the homeowner", options[0].visit.date))
     free = [one for one in options if one.is_free]
-    if free and free[0].visit.when > options[0].visit.when:
-        chain.append(Limit("other jobs have the crews", free[0].visit.date))
+    if options and not options[0].is_free:
+        chain += _in_the_way(instance, visits, options[0], {job.id})
+        if free:
+            chain.append(Limit("other jobs have the crews", free[0].visit.date))
     return chain
+
+
+def _in_the_way(
+    instance: Instance, visits: tuple[Visit, ...], wanted: Option, seen: set[str]
+) -> list[Limit]:
+    """Who has the half-days of ``wanted``, and what keeps that one from going earlier."""
+    name = wanted.held_by[0]
+    visit = next(visit for visit in visits if visit.job == name)
+    links = [Limit(f"{name} has crew {visit.crew}", visit.date)]
+    holder = instance.job_of[name]
+    earlier = [
+        option
+        for option in options_of(instance, visits, holder)
+        if option.visit.when < visit.when and option.visit.crew == visit.crew
+    ]
+    if not earlier:
+        why = f"{name} cannot start earlier: material, permit, calendars or the homeowner"
+        return [*links, Limit(why, visit.date)]
+    first = min(earlier, key=lambda option: option.visit.when)
+    if first.is_free or first.held_by[0] in seen or len(seen) >= LONGEST_CHAIN:
+        return links
+    return links + _in_the_way(instance, visits, first, seen | {name})
 
 
 def why_unplanned(instance: Instance, visits: Iterable[Visit], job: Job) -> Unplanned:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from contractor.engine.rostering.document import Crew, Half, Instance, Job
+from contractor.engine.rostering.document import Crew, Half, Instance, Job, Pin
 from contractor.engine.rostering.explaining import (
     Option,
     Unplanned,
@@ -17,6 +17,7 @@ from contractor.engine.rostering.explaining import (
     why_unplanned,
 )
 from contractor.engine.rostering.legality import Obstacle
+from contractor.engine.rostering.pins import pin_cost
 from contractor.engine.rostering.plan_document import Visit
 from contractor.engine.rostering.relief import crew_day_prices, reliefs
 
@@ -41,7 +42,7 @@ def reasons_document(instance: Instance, visits: Iterable[Visit], job: Job) -> D
             for one in earliest_start(instance, placed, job)
         ],
         "slack_halfdays": slack_halfdays(instance, placed, job),
-        "pin": None if pin is None else {"owner": pin.owner, "reason": pin.reason},
+        "pin": None if pin is None else _pin(instance, placed, pin),
         "unplanned": None
         if why.chosen is not None
         else _unplanned(why_unplanned(instance, placed, job)),
@@ -86,6 +87,17 @@ def prices_document(instance: Instance) -> Document:
         for one in crew_day_prices(instance)
     ]
     return {"schema": "crew-day-prices/1", "weeks": rows}
+
+
+def _pin(instance: Instance, visits: tuple[Visit, ...], pin: Pin) -> Document:
+    """Who pinned the job and why, whether the plan keeps it, and what it costs at least."""
+    cost = pin_cost(instance, visits, pin)
+    return {
+        "owner": pin.owner,
+        "reason": pin.reason,
+        "is_kept": cost.is_kept,
+        "cost_at_least": cost.cost_at_least,
+    }
 
 
 def _visit(visit: Visit) -> Document:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from contractor.engine.rostering.board import Board
 from contractor.engine.rostering.document import HALVES, Absence, Instance, Pin
 from contractor.engine.rostering.events import with_absences
 from contractor.engine.rostering.plan_document import Visit, plan_cost
@@ -14,10 +14,10 @@ WORK = 5.0  # deterministic seconds of CP-SAT; a handful of jobs needs a fractio
 
 @dataclass(frozen=True)
 class Rearrangement:
-    """Visits that change, and what the whole plan then costs more (or, below 0, less).
+    """Visits of the jobs that were free to move; those without one are ``left_out``.
 
-    ``left_out`` are jobs that were planned and find no place any more. ``is_cheapest``
-    tells whether the answer is proven for these jobs.
+    ``extra_cost`` is what the whole plan then costs more (below 0: less); no cheaper way
+    exists for these jobs when ``is_cheapest``.
     """
 
     visits: tuple[Visit, ...]
@@ -26,38 +26,38 @@ class Rearrangement:
     is_cheapest: bool
 
 
-def rearranged(board: Board, free: set[str], pins: tuple[Pin, ...] = ()) -> Rearrangement | None:
-    """Place the ``free`` jobs at least cost; ``pins`` replace those of the instance.
+def rearranged(
+    instance: Instance, visits: Iterable[Visit], free: set[str], pins: tuple[Pin, ...] = ()
+) -> Rearrangement | None:
+    """Place the ``free`` jobs of the plan ``visits`` at least cost.
 
-    A job in ``pins`` must be placed; None when it cannot be.
+    ``pins`` replace the instance's own for their jobs, and these jobs must be placed; None
+    when they cannot be.
     """
+    placed = tuple(visits)
     asked = {pin.job for pin in pins}
-    own = tuple(pin for pin in board.instance.pins if pin.job not in asked)
-    small = _without_the_rest(replace(board.instance, pins=own + pins), board, free)
-    found = _solve(small, asked)
+    own = tuple(pin for pin in instance.pins if pin.job not in asked)
+    kept = [visit for visit in placed if visit.job not in free]
+    found = _solve(_only(replace(instance, pins=own + pins), kept, free), asked)
     if found is None:
         return None
-    visits, proven = found
-    kept = [visit for visit in board.visits if visit.job not in free]
-    extra = plan_cost(board.instance, kept + visits) - plan_cost(board.instance, board.visits)
-    placed = {visit.job for visit in visits}
+    moved, proven = found
     return Rearrangement(
-        visits=tuple(v for v in visits if board.visit_of.get(v.job) != v),
-        left_out=tuple(sorted(job for job in free - placed if job in board.visit_of)),
-        extra_cost=extra,
+        visits=tuple(moved),
+        left_out=tuple(sorted(free - {visit.job for visit in moved})),
+        extra_cost=plan_cost(instance, kept + moved) - plan_cost(instance, placed),
         is_cheapest=proven,
     )
 
 
-def _without_the_rest(instance: Instance, board: Board, free: set[str]) -> Instance:
-    """Only the ``free`` jobs; the crews are away where the others have them."""
+def _only(instance: Instance, kept: list[Visit], free: set[str]) -> Instance:
+    """Only the ``free`` jobs; the crews are away where they work on ``kept`` visits."""
     busy: dict[str, tuple[Absence, ...]] = {}
-    for visit in board.visits:
-        if visit.job in free:
-            continue
-        days = instance.calendar_of(instance.crew_of[visit.crew]).days
-        for cell in board.cells(visit):
-            day = days[cell // 2]
+    for visit in kept:
+        calendar = instance.calendar_of(instance.crew_of[visit.crew])
+        start = 2 * calendar.index_of[visit.date] + HALVES.index(visit.half)
+        for cell in range(start, start + visit.halfdays):
+            day = calendar.days[cell // 2]
             absence = Absence(day, day, HALVES[cell % 2], f"works on {visit.job}")
             busy[visit.crew] = (*busy.get(visit.crew, ()), absence)
     jobs = tuple(job for job in instance.jobs if job.id in free)

@@ -154,16 +154,14 @@ def crew_day_prices(instance: Instance) -> list[CrewDayPrice]:
     They hold for small changes around the best plan. Empty where the relaxation was not
     solved. Imports the solver.
     """
-    import numpy as np
-
     from contractor.engine.rostering.options import build_options
     from contractor.engine.rostering.relaxation import solve_relaxation
-    from contractor.engine.rostering.rules import best_rule, run_rules
+    from contractor.engine.rostering.rules import rows_used, run_rules
 
     table = build_options(instance)
     if not len(table):
         return []
-    start = np.array(best_rule(run_rules(instance, table)).rows, np.int64)
+    start = rows_used(run_rules(instance, table))
     relaxed = solve_relaxation(table, start, lambda: False)
     if relaxed.answer is None:
         return []
