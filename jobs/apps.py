@@ -12,3 +12,4 @@ class JobsConfig(AppConfig):
     def ready(self) -> None:
         register_sweep("jobs.tasks.send_due_reminders", every=timedelta(seconds=30))
         register_sweep("jobs.tasks.find_silent_sends", every=timedelta(minutes=5))
+        register_sweep("jobs.tasks.forget_old_forms", every=timedelta(hours=6))

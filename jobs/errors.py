@@ -49,3 +49,20 @@ class LinkError(DomainError):
     code = "link_not_valid"
     title = "This link is not valid any more"
     status = 404
+
+
+class LinkGoneError(LinkError):
+    code = "link_expired"
+    title = "This link has expired or was taken back"
+    status = 410
+
+
+class DoubtfulReadingError(DomainError):
+    code = "doubtful_reading"
+    title = "A reading is hard to believe: measure again"
+
+
+class PictureError(DomainError):
+    code = "not_a_picture"
+    title = "The file is not a picture that can be kept"
+    status = 400

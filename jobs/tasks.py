@@ -6,7 +6,7 @@ from celery import shared_task
 from django.db import OperationalError
 from django.utils import timezone
 
-from jobs.services import sending
+from jobs.services import forms, links, sending
 
 
 @shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
@@ -17,3 +17,9 @@ def send_due_reminders() -> None:
 @shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
 def find_silent_sends() -> None:
     sending.settle_silent(timezone.now())
+
+
+@shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+def forget_old_forms() -> None:
+    forms.forget_old(at=timezone.now())
+    links.forget_misses(at=timezone.now())

@@ -122,9 +122,14 @@ class ReadingShape(StrictModelSerializer[Reading]):
         model = Reading
         fields = [
             *("id", "branch", "site", "wall", "kind", "mark", "at", "height", "value", "torque"),
-            *("measured_on", "instrument", "resolution", "source", "version", "created_at"),
+            *("measured_on", "instrument", "resolution", "source", "doubt", "version"),
+            "created_at",
         ]
         read_only_fields = fields
+
+
+class SettleDoubtShape(StrictSerializer):
+    is_right = serializers.BooleanField()
 
 
 class ReadingsShape(serializers.Serializer[dict[str, Any]]):

@@ -70,8 +70,14 @@ class ReadingViews(BranchViewSet):
     branch_path = "branch"
     area = "jobs"
     ordering_fields = ("created_at", "measured_on")
-    access = {"list": EVERYONE, "retrieve": EVERYONE, "create": FIELD}
+    access = {"list": EVERYONE, "retrieve": EVERYONE, "create": FIELD, "settle": OFFICE}
     filterset_fields = ("branch", "site", "wall", "kind")
+
+    @command(body=record_shapes.SettleDoubtShape)
+    def settle(self, order: Order) -> Any:
+        """A doubted reading counts from now on, or is taken out (204)."""
+        row = readings.settle_doubt(order.row.pk, if_match=order.if_match, **order.values)
+        return row if order.values["is_right"] else Response(status=204)
 
     @extend_schema(
         request=record_shapes.AddReadingsShape, responses={201: record_shapes.ReadingsShape}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from jobs.api import job_views, record_views, views
+from jobs.api import care_views, job_views, record_views, views
 
 router = SimpleRouter(trailing_slash=False)
 router.register("customers", views.CustomerViews, basename="customer")
@@ -18,8 +18,11 @@ router.register("install-records", record_views.InstallViews, basename="install-
 router.register("brace-records", record_views.BraceRecordViews, basename="brace-record")
 router.register("reminders", record_views.ReminderViews, basename="reminder")
 router.register("readings", record_views.ReadingViews, basename="reading")
+router.register("care-logs", care_views.CareLogViews, basename="care-log")
+router.register("text-replies", care_views.TextReplyViews, basename="text-reply")
 
 urlpatterns = [
+    path("follow-up", care_views.FollowUpView.as_view(), name="follow-up"),
     path("movement", record_views.MovementView.as_view(), name="movement"),
     *router.urls,
 ]

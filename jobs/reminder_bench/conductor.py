@@ -35,7 +35,7 @@ class Crowd:
     def _start(self) -> subprocess.Popen[bytes]:
         command = [sys.executable, "-m", "jobs.reminder_bench.worker", self.kind, str(self.folder)]
         quiet = {**os.environ, "PYTHONWARNINGS": "ignore"}
-        return subprocess.Popen(
+        return subprocess.Popen(  # noqa: S603 - our own module
             command, stdout=subprocess.DEVNULL, env=quiet, start_new_session=True
         )
 

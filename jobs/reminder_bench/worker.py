@@ -53,10 +53,8 @@ def _watch(folder: Path) -> None:
     clock = Clock(folder)
     real = gateways.gateway_for
     log = (folder / f"handed-{os.getpid()}").open("a")
-    gateways.gateway_for = lambda channel: WatchedGateway(  # type: ignore[assignment]
-        real(channel), clock, log
-    )
-    tasks.timezone = clock  # type: ignore[assignment]
+    gateways.gateway_for = lambda channel: WatchedGateway(real(channel), clock, log)
+    setattr(tasks, "timezone", clock)  # noqa: B010 - for mypy
 
 
 def _run_celery() -> None:

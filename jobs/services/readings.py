@@ -8,12 +8,15 @@ from typing import Any
 from contractor.api import events
 from contractor.api.transactions import service
 from contractor.engine.errors import InputError
+from contractor.engine.followup.tightening import exceeds_record
 from contractor.engine.movement.document import movement_document
 from contractor.engine.units import System, write_length
-from contractor.errors import InvalidValueError, NotFoundError
+from contractor.errors import InvalidValueError, NotFoundError, WrongStateError
 from jobs import locks, states
-from jobs.models import Job, Reading, Site, VisitRequest
+from jobs.errors import DoubtfulReadingError
+from jobs.models import BraceRecord, Job, Reading, Site, VisitRequest, WallVerdict
 from jobs.services import followup
+from jobs.services.doubts import doubt_about, require_possible
 
 MOVING_IN = "moving in"
 CRACK_LIMIT_TICKS = 16  # 1/4 in: builders' warranty guideline, see screening.distress
@@ -22,23 +25,66 @@ LIVE = (Job.Status.INSTALLED, Job.Status.CLOSED)
 
 @service
 def add_readings(
-    *, site_pk: int, wall: str, rows: list[dict[str, Any]], source: str
+    *,
+    site_pk: int,
+    wall: str,
+    rows: list[dict[str, Any]],
+    source: str,
+    asks_back: bool = False,
 ) -> list[Reading]:
     """Keep readings of one wall, all or none, and let the movement engine look at the wall.
 
     Each row has ``kind`` and the columns of Reading. A second reading at the same place on the
-    same day is refused.
+    same day is refused. A reading that is hard to believe is kept with its ``doubt`` and used
+    nowhere until ``settle_doubt``; with ``asks_back`` DoubtfulReadingError asks the person first.
     """
     site = locks.lock_site(site_pk)
     readings = [
         Reading(branch=site.branch, site=site, wall=wall, source=source, **row) for row in rows
     ]
     _refuse_same_day(site, wall, readings)
+    _find_doubts(site, readings, asks_back=asks_back)
     for reading in readings:
         reading.save()
-        events.record("reading.added", reading, branch=site.branch, wall=wall)
-    _watch(site, wall, readings)
+        what = "reading.doubted" if reading.doubt else "reading.added"
+        events.record(what, reading, branch=site.branch, wall=wall)
+    if used := [reading for reading in readings if not reading.doubt]:
+        _watch(site, wall, used)
     return readings
+
+
+def _find_doubts(site: Site, readings: list[Reading], *, asks_back: bool) -> None:
+    for reading in readings:
+        require_possible(reading)
+        reading.doubt = doubt_about(site, reading)
+    doubts = {row: one.doubt for row, one in enumerate(readings) if one.doubt}
+    if doubts and asks_back:
+        raise DoubtfulReadingError(
+            "A reading is hard to believe.",
+            remedy="Measure again; if it stands, send it once more and say so.",
+            doubts=doubts,
+        )
+
+
+@service
+def settle_doubt(reading_pk: int, *, is_right: bool, if_match: int | None = None) -> Reading:
+    """The office looked at a doubted reading: from now on it counts, or it is taken out."""
+    found = Reading.objects.filter(pk=reading_pk).values_list("site_id", flat=True).first()
+    site = locks.lock_site(found or 0)
+    reading = Reading.objects.select_for_update().get(pk=reading_pk)
+    reading.expect_version(if_match)
+    if not reading.doubt:
+        raise WrongStateError("Nobody doubts this reading.", remedy="Read it again.")
+    if not is_right:
+        events.record("reading.removed", reading, branch=site.branch, wall=reading.wall)
+        reading.delete()
+        return reading
+    reading.doubt = ""
+    _refuse_same_day(site, reading.wall, [reading])
+    reading.save()
+    events.record("reading.added", reading, branch=site.branch, wall=reading.wall)
+    _watch(site, reading.wall, [reading])
+    return reading
 
 
 def _refuse_same_day(site: Site, wall: str, readings: list[Reading]) -> None:
@@ -53,6 +99,7 @@ def _refuse_same_day(site: Site, wall: str, readings: list[Reading]) -> None:
             at_ticks=reading.at_ticks,
             height_ticks=reading.height_ticks,
             measured_on=reading.measured_on,
+            doubt="",
         ).exists()
         if place in seen or is_known:
             raise InvalidValueError(
@@ -65,7 +112,7 @@ def _refuse_same_day(site: Site, wall: str, readings: list[Reading]) -> None:
 
 def movement_of(site: Site, wall: str, system: System = "us") -> dict[str, Any] | None:
     """Return the ``movement-verdict/1`` document of a wall, None while it has no readings."""
-    rows = site.readings.filter(wall=wall).exclude(kind=Reading.Kind.TORQUE)
+    rows = site.readings.filter(wall=wall, doubt="").exclude(kind=Reading.Kind.TORQUE)
     readings = [_row(reading) for reading in rows.order_by("measured_on", "pk")]
     if not readings:
         return None
@@ -89,13 +136,16 @@ def _row(reading: Reading) -> dict[str, Any]:
 
 
 def _watch(site: Site, wall: str, readings: list[Reading]) -> None:
-    """Open a service visit where the wall moves in or a crack is above the limit."""
+    """Judge the wall; open a service visit where it moves in, a crack is wide, or a bolt was
+    tightened above its record."""
+    last = max(reading.measured_on for reading in readings)
+    verdict = movement_of(site, wall)
+    if verdict is not None:
+        _keep_verdict(site, wall, verdict, last)
     job = site.jobs.filter(status__in=LIVE, walls__wall=wall).order_by("-pk").first()
     if job is None:
         return
     locked = locks.lock_job(job.pk)
-    last = max(reading.measured_on for reading in readings)
-    verdict = movement_of(site, wall)
     if verdict is not None and verdict["verdict"] == MOVING_IN:
         request_visit(locked, "moving_in", f"{wall}: {verdict['reason']}", last, severity=4)
         if locked.status == Job.Status.CLOSED:
@@ -105,6 +155,30 @@ def _watch(site: Site, wall: str, readings: list[Reading]) -> None:
     for reading in readings:
         if reading.kind == Reading.Kind.CRACK and (reading.value_ticks or 0) > CRACK_LIMIT_TICKS:
             request_visit(locked, "crack", f"{wall}: crack wider than 1/4 in", last, severity=3)
+        if reading.kind == Reading.Kind.TORQUE and _is_over(locked, wall, reading):
+            words = f"{wall} {reading.mark}: {reading.torque_lbf_ft:g} lbf ft, above the record"
+            request_visit(locked, "over_torque", words, last, severity=3)
+
+
+def _keep_verdict(site: Site, wall: str, verdict: dict[str, Any], last: date) -> None:
+    WallVerdict.objects.update_or_create(
+        site=site,
+        wall=wall,
+        defaults={
+            "branch": site.branch,
+            "verdict": verdict["verdict"],
+            "reason": verdict["reason"],
+            "last_reading_on": last,
+            "next_reading_on": date.fromisoformat(verdict["next_reading"]["on"]),
+        },
+    )
+
+
+def _is_over(job: Job, wall: str, reading: Reading) -> bool:
+    brace = BraceRecord.objects.filter(install__job=job, wall=wall, mark=reading.mark).first()
+    if brace is None or brace.torque_lbf_ft is None or reading.torque_lbf_ft is None:
+        return False
+    return exceeds_record(reading.torque_lbf_ft, brace.torque_lbf_ft)
 
 
 def request_visit(
@@ -164,5 +238,6 @@ __all__ = [
     "finish_visit_request",
     "movement_of",
     "request_visit",
+    "settle_doubt",
     "wall_of",
 ]
