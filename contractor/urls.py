@@ -19,4 +19,6 @@ urlpatterns = [
     *_api_of("inventory"),
     *_api_of("jobs"),
     *_api_of("contractor.crews"),
+    path("", include("jobs.urls")),
+    path("", include("contractor.crews.urls")),
 ]
