@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict
 from typing import Any
 
@@ -75,7 +75,9 @@ def why_not_document(
     }
 
 
-def prices_document(instance: Instance) -> Document:
+def prices_document(
+    instance: Instance, should_stop: Callable[[], bool] = lambda: False
+) -> Document:
     """Return what one more crew-day would save, by branch and week (dual prices)."""
     rows = [
         {
@@ -84,7 +86,7 @@ def prices_document(instance: Instance) -> Document:
             "most": round(one.most, 1),
             "mean": round(one.mean, 1),
         }
-        for one in crew_day_prices(instance)
+        for one in crew_day_prices(instance, should_stop)
     ]
     return {"schema": "crew-day-prices/1", "weeks": rows}
 

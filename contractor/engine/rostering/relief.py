@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
@@ -148,11 +148,13 @@ class CrewDayPrice:
     mean: float
 
 
-def crew_day_prices(instance: Instance) -> list[CrewDayPrice]:
+def crew_day_prices(
+    instance: Instance, should_stop: Callable[[], bool] = lambda: False
+) -> list[CrewDayPrice]:
     """Return the dual prices of the linear relaxation by branch and ISO week.
 
     They hold for small changes around the best plan. Empty where the relaxation was not
-    solved. Imports the solver.
+    solved, as when ``should_stop`` says so. Imports the solver.
     """
     from contractor.engine.rostering.options import build_options
     from contractor.engine.rostering.relaxation import solve_relaxation
@@ -162,7 +164,7 @@ def crew_day_prices(instance: Instance) -> list[CrewDayPrice]:
     if not len(table):
         return []
     start = rows_used(run_rules(instance, table))
-    relaxed = solve_relaxation(table, start, lambda: False)
+    relaxed = solve_relaxation(table, start, should_stop)
     if relaxed.answer is None:
         return []
     prices: dict[tuple[str, str], list[float]] = {}
