@@ -10,6 +10,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.conf import settings as django_settings
 from django.core.cache import cache
 from django.utils import timezone
 from rest_framework.test import APIClient
