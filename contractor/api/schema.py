@@ -11,9 +11,11 @@ from drf_spectacular.extensions import (
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import ResolvedComponent
 from drf_spectacular.utils import OpenApiParameter
+from rest_framework.exceptions import ValidationError
 
 from contractor.api.permissions import PUBLIC, action_of
 from contractor.api.problems import CONTENT_TYPE
+from contractor.api.serializers import StrictModelSerializer, StrictSerializer
 from contractor.engine.data.units import BASE
 
 _HEADER: Final = "header"
@@ -131,6 +133,22 @@ class TautlineSchema(AutoSchema):
             return {**schema, "enum": [*schema["enum"], ""]}
         return schema
 
+    def _get_serializer_field_meta(self, field: Any, direction: str) -> dict[str, Any]:
+        """Leave out a default that a request could not send itself."""
+        plain: Any = super()
+        meta: dict[str, Any] = plain._get_serializer_field_meta(field, direction)
+        if "default" in meta and not _can_be_sent(field, meta["default"]):
+            del meta["default"]
+        return meta
+
+    def _map_basic_serializer(self, serializer: Any, direction: str) -> dict[str, Any]:
+        """An unknown member in a request is refused."""
+        plain: Any = super()
+        schema: dict[str, Any] = plain._map_basic_serializer(serializer, direction)
+        is_strict = isinstance(serializer, StrictSerializer | StrictModelSerializer)
+        is_closed = is_strict and direction == "request"
+        return {**schema, "additionalProperties": False} if is_closed else schema
+
     def get_request_serializer(self) -> Any:
         command = self._command()
         if command is not None:
@@ -199,6 +217,14 @@ def _column_of(field: Any) -> Any:
         return None
     columns = {column.name: column for column in model._meta.concrete_fields}
     return columns.get(field.source)
+
+
+def _can_be_sent(field: Any, default: Any) -> bool:
+    try:
+        field.run_validation(default)
+    except ValidationError:
+        return False
+    return True
 
 
 PROBLEM: dict[str, Any] = {

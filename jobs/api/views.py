@@ -8,12 +8,15 @@ from django.http import HttpResponse
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
+from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 
 from contractor.api.access import EVERYONE, FIELD, OFFICE
 from contractor.api.commands import Order, command
+from contractor.api.faults import validation_error
 from contractor.api.printed import printed_answer
 from contractor.api.resources import BranchViewSet, Changes, Creates
+from contractor.engine.errors import InputError
 from jobs.api import shapes
 from jobs.models import BraceLayout, Customer, Site, Survey
 from jobs.services import customers, sheets, surveys
@@ -67,7 +70,11 @@ class SurveyViews(Creates):
 
     def create_row(self, values: dict[str, Any]) -> Survey:
         site = values.pop("site")
-        return surveys.add_survey(site_pk=site.pk, **values)
+        try:
+            return surveys.add_survey(site_pk=site.pk, **values)
+        except InputError as error:
+            document = validation_error(error).detail
+            raise ValidationError({"document": document}) from error
 
     @command(
         answer=shapes.LayoutShape,

@@ -68,3 +68,21 @@ def test_quantities_share_one_shape_each(document: dict[str, Any]) -> None:
     shapes = document["components"]["schemas"]
     assert set(shapes["Length"]["required"]) == {"value", "unit", "text"}
     assert set(shapes["LengthRequest"]["required"]) == {"value", "unit"}
+
+
+def test_no_default_breaks_its_own_bounds(document: dict[str, Any]) -> None:
+    wrong = [
+        (shape, name)
+        for shape, schema in document["components"]["schemas"].items()
+        for name, entry in schema.get("properties", {}).items()
+        if "minimum" in entry and entry.get("default", entry["minimum"]) < entry["minimum"]
+    ]
+    assert wrong == []
+    assert "default" not in member(document, "DeliveryShapeRequest", "packs")
+    assert member(document, "RequestPlanShapeRequest", "seconds")["default"] == 10
+
+
+def test_requests_are_closed_and_answers_open(document: dict[str, Any]) -> None:
+    shapes = document["components"]["schemas"]
+    assert shapes["OpenJobShapeRequest"]["additionalProperties"] is False
+    assert "additionalProperties" not in shapes["JobShape"]
