@@ -79,7 +79,10 @@ def measure(kind: str, count: int, kills: int, seed: int) -> dict[str, Any]:
         conduct = [sys.executable, "-m", "jobs.reminder_bench.conductor", kind, str(folder)]
         numbers = [str(count), str(kills), str(seed)]
         subprocess.run(  # noqa: S603 - our own module
-            [*conduct, *numbers], check=True, env={**os.environ, **extra}
+            [*conduct, *numbers],
+            check=True,
+            cwd=Path(__file__).parent.parent,
+            env={**os.environ, **extra},
         )
         result: dict[str, Any] = json.loads((folder / "result.json").read_text())
         return result

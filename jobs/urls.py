@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from django.urls import path
 
+from jobs.pages.homeowner import homeowner
 from jobs.pages.unsubscribe import unsubscribe
 
 urlpatterns = [
     path("u/<str:token>", unsubscribe, name="unsubscribe"),
+    path("h/<str:token>", homeowner, name="homeowner"),
 ]

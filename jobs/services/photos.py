@@ -7,7 +7,7 @@ import warnings
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
-from typing import TYPE_CHECKING, BinaryIO
+from typing import IO, TYPE_CHECKING
 
 from django.core.files.base import ContentFile
 
@@ -39,7 +39,7 @@ class Picture:
     taken_at: datetime | None
 
 
-def read_picture(upload: BinaryIO, size: int, time_zone: str) -> Picture:
+def read_picture(upload: IO[bytes], size: int, time_zone: str) -> Picture:
     """Decode, turn upright, scale down and re-encode an upload. Raises PictureError.
 
     Location and every other tag stay behind. Runs outside transactions.
