@@ -68,6 +68,16 @@ def screening(document: Any, system: System, limits: Limits) -> Document:
     return screening_document(found, system)
 
 
+def what_if(document: Any, system: System, limits: Limits) -> Document:
+    """what-if-request/1 -> what-if/1: the same survey under changed assumptions."""
+    from contractor.engine.screening.whatif import what_if as work_out
+    from contractor.engine.screening.whatif import what_if_document
+    from contractor.engine.screening.whatif_reading import read_what_if
+
+    survey, variants = read_what_if(document)
+    return what_if_document(work_out(survey, variants), system)
+
+
 def bill_of_materials(document: Any, system: System, limits: Limits) -> Document:
     """bill-request/1 -> bill-of-materials/1."""
     from contractor.engine.materials import bill_document
@@ -115,6 +125,7 @@ CALCULATIONS: dict[str, Calculation] = {
     for entry in (
         Calculation("brace-layout", "wall-survey/1", "brace-layout/1", brace_layout),
         Calculation("screening", "a survey and positions", "screening", screening),
+        Calculation("what-if", "what-if-request/1", "what-if/1", what_if),
         Calculation(
             "bill-of-materials", "bill-request/1", "bill-of-materials/1", bill_of_materials
         ),
