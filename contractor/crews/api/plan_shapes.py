@@ -85,13 +85,3 @@ class FeedShape(StrictSerializer):
 
 class FeedLinkShape(serializers.Serializer[str]):
     url = serializers.URLField()
-
-
-class ObstacleShape(serializers.Serializer[dict[str, str]]):
-    code = serializers.CharField()
-    text = serializers.CharField()
-
-
-class WhyNotShape(serializers.Serializer[dict[str, object]]):
-    is_legal = serializers.BooleanField()
-    obstacles = ObstacleShape(many=True)

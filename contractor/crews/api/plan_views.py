@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
 from datetime import date
 from typing import Any
 
@@ -13,7 +14,7 @@ from rest_framework.response import Response
 from contractor.api.access import EVERYONE, FIELD, OFFICE
 from contractor.api.commands import Order, command
 from contractor.api.resources import BranchViewSet, Creates
-from contractor.crews.api import plan_shapes
+from contractor.crews.api import plan_shapes, reason_shapes
 from contractor.crews.models import CrewPlan, Visit
 from contractor.crews.services import flow, plans, reasons, visits
 from contractor.engine.rostering.document import Half
@@ -32,10 +33,16 @@ class CrewPlanViews(Creates):
         "create": OFFICE,
         "publish": OFFICE,
         "discard": OFFICE,
+        "why": OFFICE,
         "why_not": OFFICE,
+        "crew_day_prices": OFFICE,
+        "value": OFFICE,
     }
     filterset_fields = ("branch", "status", "mode")
-    query_parameters = frozenset({"job", "crew", "date", "half"})
+
+    def known_parameters(self) -> Set[str]:
+        asked = {"why": {"job"}, "why_not": {"job", "crew", "date", "half"}}
+        return super().known_parameters() | asked.get(self.action, set())
 
     def get_serializer_class(self) -> type[Any]:
         return plan_shapes.CrewPlanLineShape if self.action == "list" else self.serializer_class
@@ -60,35 +67,60 @@ class CrewPlanViews(Creates):
         return plans.discard_plan(order.row.pk, if_match=order.if_match)
 
     @extend_schema(
+        parameters=[OpenApiParameter("job", int, required=True)], responses=reason_shapes.WhyShape
+    )
+    @action(detail=True)
+    def why(self, request: Request, pk: str) -> Response:
+        """Explain one job: cost parts beside alternatives, earliest start, slack, pin, remedies."""
+        return Response(reasons.why(self.get_object(), _key(request, "job")))
+
+    @extend_schema(
         parameters=[
             OpenApiParameter("job", int, required=True),
             OpenApiParameter("crew", int, required=True),
             OpenApiParameter("date", date, required=True),
             OpenApiParameter("half", str, required=True, enum=["am", "pm"]),
         ],
-        responses=plan_shapes.WhyNotShape,
+        responses=reason_shapes.WhyNotShape,
     )
     @action(detail=True, url_path="why-not")
     def why_not(self, request: Request, pk: str) -> Response:
-        """Say, rule by rule, what keeps a crew from starting a job on a half-day."""
-        job, crew, day, half = _asked(request)
-        return Response(reasons.why_not(self.get_object(), job, crew, day, half))
+        """Say what keeps a crew from starting a job on a half-day, or what that would cost."""
+        keys = _key(request, "job"), _key(request, "crew")
+        return Response(reasons.why_not(self.get_object(), *keys, *_start(request)))
+
+    @extend_schema(responses=reason_shapes.CrewDayPricesShape)
+    @action(detail=True, url_path="crew-day-prices")
+    def crew_day_prices(self, request: Request, pk: str) -> Response:
+        """Price one more crew-day by branch and week; up to 20 seconds of computing."""
+        return Response(reasons.crew_day_prices(self.get_object()))
+
+    @extend_schema(responses=reason_shapes.ValueShape)
+    @action(detail=True)
+    def value(self, request: Request, pk: str) -> Response:
+        """Say cost, bound, gap, seed, the best dispatch rule, and what each pin costs."""
+        return Response(reasons.value(self.get_object()))
 
 
-def _asked(request: Request) -> tuple[int, int, date, Half]:
+def _key(request: Request, name: str) -> int:
+    text = request.query_params.get(name, "")
+    if not (text.isascii() and text.isdecimal() and len(text) < 19):
+        raise InvalidValueError(f"{name} is needed: a whole number.", remedy=f"Such as ?{name}=7.")
+    return int(text)
+
+
+def _start(request: Request) -> tuple[date, Half]:
     query = request.query_params
-    keys = [query.get("job", ""), query.get("crew", "")]
-    half: Half = "pm" if query.get("half") == "pm" else "am"
     try:
         day = date.fromisoformat(query.get("date", ""))
     except ValueError:
         day = None
-    if day is None or not all(key.isdecimal() and len(key) < 19 for key in keys):
+    half = query.get("half", "")
+    if day is None or half not in ("am", "pm"):
         raise InvalidValueError(
-            "job, crew and date are needed.",
-            remedy="Such as ?job=7&crew=2&date=2026-05-04&half=am.",
+            "date and half are needed.", remedy="Such as ?date=2026-05-04&half=am."
         )
-    return int(keys[0]), int(keys[1]), day, half
+    return day, "am" if half == "am" else "pm"
 
 
 class VisitViews(BranchViewSet):
