@@ -11,6 +11,7 @@ from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 
@@ -19,7 +20,7 @@ from contractor.engine.errors import InputError
 
 MOST_PHOTOS = 6
 MOST_UPLOAD = MOST_PHOTOS * 10 * 1024 * 1024 + 1024 * 1024
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 
 
 def page(
@@ -58,7 +59,7 @@ def takes_photos(view: View) -> View:
     protected = csrf_protect(view)
 
     @wraps(view)
-    def guard(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def guard(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         length = request.META.get("CONTENT_LENGTH") or "0"
         if not str(length).isdecimal() or int(length) > MOST_UPLOAD:
             return HttpResponse("Too much at once.", status=413, content_type="text/plain")

@@ -12,6 +12,7 @@ from typing import Any, cast
 
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http.response import HttpResponseBase
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
@@ -29,14 +30,14 @@ from jobs.services.homeowner import local_day
 from jobs.services.installs import missing_in
 
 SHOWN = (Job.Status.INSTALLING, Job.Status.PLANNED)
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 
 
 def crew_only(view: View) -> View:
     """Let in people who hold a field role somewhere; ``branches`` is where."""
 
     @wraps(view)
-    def guard(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def guard(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         branches = Who(cast(User, request.user)).branches(FIELD)
         if not branches:
             return page(request, "pages/crew_refused.html", {}, status=403)
@@ -115,6 +116,8 @@ def record_page(
     """Show the braces with what they lack, the cautions, the photos and the sign-off."""
     install = install_of(job)
     braces = list(install.braces.order_by("pk"))
+    close_form = close_form or crew_forms.close_form(install)
+    photo_form = photo_form or crew_forms.photo_form(braces)
     facts = {
         "job": job,
         "install": install,
@@ -123,11 +126,11 @@ def record_page(
         "braces": [(brace, crew_forms.step_words(missing_in(brace))) for brace in braces],
         "saved": request.GET.get("saved", ""),
         "photos": install.photos.select_related("brace").order_by("pk"),
-        "close_form": close_form or crew_forms.close_form(install),
-        "photo_form": photo_form or crew_forms.photo_form(braces),
+        "close_form": close_form,
+        "photo_form": photo_form,
+        "refused": [form for form in (close_form, photo_form) if form.is_refused],
         "key": new_once_key(),
     }
-    facts["refused"] = [f for f in (facts["close_form"], facts["photo_form"]) if f.is_refused]
     return page(request, "pages/crew_record.html", facts, status=status)
 
 

@@ -6,6 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from contractor.engine.units import format_length
 from jobs.models import BraceRecord, InstallRecord
 from jobs.pages import crew_forms
 from jobs.pages.common import new_once_key, page
@@ -45,7 +46,7 @@ def _page(request: HttpRequest, row: BraceRecord, form: Form, status: int = 200)
         "form": form,
         "measures": [one for one in form.inputs if not one.name.startswith("skip-")],
         "skips": [one for one in form.inputs if one.name.startswith("skip-")],
-        "planned_height": crew_forms.format_length(row.planned_height_ticks),
+        "planned_height": format_length(row.planned_height_ticks),
         "refused": [form] if form.is_refused else [],
         "key": new_once_key(),
     }
