@@ -18,6 +18,8 @@ VENV = ROOT / ".venv"
 OLDEST, NEWEST = (3, 11), (3, 13)
 RUNTIME_LOCK = ROOT / "requirements.lock"
 TEST_LOCK = ROOT / "tests" / "requirements.lock"
+# A lock names every package, so nothing is left to resolve; modules compile when first imported.
+PIP_INSTALL = ["pip", "install", "--disable-pip-version-check", "--no-compile"]
 
 
 def enter_environment(command: str) -> None:
@@ -25,8 +27,10 @@ def enter_environment(command: str) -> None:
     _refuse_wrong_python()
     lock = TEST_LOCK if command == "test" else RUNTIME_LOCK
     if _inside_venv():
-        if _stamp(lock) is None and _is_ours():
-            _install(lock)
+        if _is_ours():
+            _keep_bytecode()
+            if _stamp(lock) is None:
+                _install(lock)
         return
     if _has_packages(lock):
         return
@@ -57,6 +61,17 @@ def _inside_venv() -> bool:
 
 def _is_ours() -> bool:
     return (VENV / ".tautline").is_dir()
+
+
+def _keep_bytecode() -> None:
+    """Compile each module once, into our own environment and never beside the sources.
+
+    Where PYTHONDONTWRITEBYTECODE is set, every start would compile everything again.
+    """
+    sys.dont_write_bytecode = False
+    sys.pycache_prefix = str(VENV / ".tautline" / "bytecode")
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix
 
 
 def _stamp_path(lock: Path) -> Path:
@@ -101,13 +116,13 @@ def _create_venv() -> None:
 def _install(lock: Path) -> None:
     print(f"Installing packages from {lock.relative_to(ROOT)} (hash-checked) ...", flush=True)
     uv, python = shutil.which("uv"), str(_venv_python())
-    arguments = ["--quiet", "--require-hashes", "-r", str(lock)]
+    arguments = ["--quiet", "--no-deps", "--require-hashes", "-r", str(lock)]
     if uv:
         _run([uv, "pip", "install", "--python", python, *arguments])
     elif (VENV / "bin" / "pip").exists() or (VENV / "Scripts" / "pip.exe").exists():
-        _run([python, "-m", "pip", "install", "--disable-pip-version-check", *arguments])
+        _run([python, "-m", *PIP_INSTALL, *arguments])
     else:
-        _run([sys.executable, "-m", "pip", "--python", python, "install", *arguments])
+        _run([sys.executable, "-m", "pip", "--python", python, *PIP_INSTALL[1:], *arguments])
     _stamp_path(lock).parent.mkdir(exist_ok=True)
     _stamp_path(lock).touch()
 

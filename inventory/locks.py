@@ -79,9 +79,12 @@ def lock_transfer(pk: int) -> Transfer:
 def lock_balances(branch_pk: int, part_pks: Iterable[int]) -> dict[int, Balance]:
     """Lock (making them if need be) the ledger heads of parts at a branch: part pk -> head."""
     wanted = sorted(set(part_pks))
-    for part_pk in wanted:
-        Balance.objects.get_or_create(branch_id=branch_pk, part_id=part_pk)
     heads = Balance.objects.filter(branch_id=branch_pk, part_id__in=wanted)
+    known = set(heads.values_list("part_id", flat=True))
+    Balance.objects.bulk_create(
+        [Balance(branch_id=branch_pk, part_id=pk) for pk in wanted if pk not in known],
+        ignore_conflicts=True,
+    )
     return {head.part_id: head for head in heads.select_for_update().order_by("pk")}
 
 

@@ -34,21 +34,36 @@ def load_catalogue(
         raise NotFoundError(f"There is no company {company_pk}.")
     rows = _rows(document)
     supplier, _ = Supplier.objects.get_or_create(company=company, name=supplier_name)
+    offers: dict[tuple[int, int], SupplierPart] = {}
     for number, row in enumerate(rows):
         pointer = f"/parts/{number}"
         part = _store_part(company, row, pointer)
-        for length_ticks, pack_size, cents in _prices(row, part, pointer):
-            SupplierPart.objects.update_or_create(
-                supplier=supplier,
-                part=part,
-                length_ticks=length_ticks,
-                defaults={
-                    "pack_size": pack_size,
-                    "pack_cents": cents,
-                    "lead_days": _whole(row, "lead_time_days", pointer),
-                },
-            )
+        found = _offers(supplier, part, row, pointer)
+        offers |= {(part.pk, offer.length_ticks): offer for offer in found}
+    SupplierPart.objects.bulk_create(
+        offers.values(),
+        update_conflicts=True,
+        unique_fields=["supplier", "part", "length_ticks"],
+        update_fields=["pack_size", "pack_cents", "lead_days"],
+    )
     return len(rows)
+
+
+def _offers(
+    supplier: Supplier, part: Part, row: Mapping[str, Any], pointer: str
+) -> list[SupplierPart]:
+    lead_days = _whole(row, "lead_time_days", pointer)
+    return [
+        SupplierPart(
+            supplier=supplier,
+            part=part,
+            length_ticks=length_ticks,
+            pack_size=pack_size,
+            pack_cents=cents,
+            lead_days=lead_days,
+        )
+        for length_ticks, pack_size, cents in _prices(row, part, pointer)
+    ]
 
 
 def _rows(document: Mapping[str, Any]) -> list[Mapping[str, Any]]:

@@ -56,7 +56,7 @@ class Versioned(models.Model):
             self.version += 1
             if fields is not None:
                 kwargs["update_fields"] = {*fields, "version", "updated_at"}
-        with transaction.atomic():
+        with transaction.atomic(savepoint=False):
             super().save(*args, **kwargs)
             self._write_trail("created" if is_new else "changed")
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-from ortools.sat.python import cp_model
+from typing import TYPE_CHECKING
 
 from contractor.engine.rostering.part import Cap, Part
+
+if TYPE_CHECKING:  # CP-SAT brings pandas; only a plan that the bound leaves open needs it
+    from ortools.sat.python import cp_model
 
 
 @dataclass(frozen=True)
@@ -25,6 +27,8 @@ def improve_part(
     ``work`` is CP-SAT's deterministic time; the same part and seed give the same rows
     unless ``seconds`` cuts the run short.
     """
+    from ortools.sat.python import cp_model
+
     model = cp_model.CpModel()
     rows, jobs = part.rows.tolist(), part.jobs.tolist()
     use = [model.new_bool_var("") for _ in rows]
@@ -56,6 +60,8 @@ def _cap(
     use: list[cp_model.IntVar],
     left_out: list[cp_model.IntVar],
 ) -> None:
+    from ortools.sat.python import cp_model
+
     lost = cp_model.LinearExpr.weighted_sum(left_out, cap.promised[part.jobs].tolist())
     moves = cp_model.LinearExpr.weighted_sum(use, cap.moves_of[part.rows].tolist())
     model.add(lost <= cap.lost)
