@@ -13,6 +13,7 @@ from contractor.engine.survey import Survey
 from contractor.engine.units import System, write_length
 
 CAUTION = "Screening, not engineering design. Local code and a licensed engineer decide."
+BOLD_WIDTH = 1.1  # of a bold line against a regular one
 _A4_COLUMNS = (
     *(("Mark", 52.0), ("From left", 92.0), ("Cut length", 96.0), ("Joist", 84.0)),
     *(("Furring", 78.0), ("Length is", 84.0), ("Why here", 0.0)),
@@ -137,17 +138,20 @@ def draw_title(
     svg: Svg, canvas: Canvas, survey: Survey, scale: Scale, heading: str, system: System
 ) -> float:
     """Draw name, facts, unknowns and scale at the top; return where it ends."""
-    x, y = canvas.margin, min(canvas.margin, 16.0) + canvas.title * 0.8
-    svg.text(x, y, survey.name or "Wall", canvas.title, "bold")
-    right = canvas.width - canvas.margin
+    x, top = canvas.margin, min(canvas.margin, 16.0) + canvas.title * 0.8
+    room = canvas.width - 2 * canvas.margin - (190 if canvas.is_paper else 0)
+    lines = wrap(survey.name or "Wall", canvas.title * BOLD_WIDTH, room)
+    for i, line in enumerate(lines):
+        svg.text(x, top + i * (canvas.title + 3), line, canvas.title, "bold")
+    y = top + (len(lines) - 1) * (canvas.title + 3)
     if canvas.is_paper:
-        svg.text(right, y, heading, canvas.text, "soft", anchor="end")
-        svg.text(right, y + canvas.text + 4, scale.text, canvas.small, "soft", anchor="end")
+        right = canvas.width - canvas.margin
+        svg.text(right, top, heading, canvas.text, "soft", anchor="end")
+        svg.text(right, top + canvas.text + 4, scale.text, canvas.small, "soft", anchor="end")
     else:
         y += canvas.text + 3
         svg.text(x, y, heading, canvas.text, "soft")
     y += 3
-    room = canvas.width - 2 * canvas.margin - (190 if canvas.is_paper else 0)
     for line in wrap(wall_facts(survey, system), canvas.small, room):
         y += canvas.small + 3
         svg.text(x, y, line.strip("· "), canvas.small)
