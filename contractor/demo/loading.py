@@ -114,9 +114,9 @@ def bars(part: Part, counts: dict[str, int]) -> Iterable[Delivery]:
 def _everything_else(world: World, scenario: dict[str, Any], beam: Part) -> list[Delivery]:
     """Return plenty of every part but beams, so that only the beams can run short."""
     items = []
-    for part in Part.objects.filter(company=world.company).exclude(role="beam").order_by("pk"):
-        prices = part.price_list.order_by("length_ticks")
-        for price in prices:
+    parts = Part.objects.filter(company=world.company).exclude(role="beam")
+    for part in parts.order_by("pk").prefetch_related("price_list"):
+        for price in part.price_list.all():
             count = scenario["sticks_of_lumber" if part.is_bar else "units_of_everything_else"]
             cents = price.pack_cents * count // price.pack_size
             items.append(Delivery(part.pk, cents, quantity=count, length_ticks=price.length_ticks))

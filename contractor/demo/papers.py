@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from contractor.crews.models import Crew
 from contractor.crews.feeds import crew_feed
+from contractor.crews.models import Crew
 from contractor.demo.loading import World
 from contractor.demo.working import Told
 from contractor.documents import Sheet, cut_tickets, pull_sheet, to_pdf
