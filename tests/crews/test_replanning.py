@@ -253,6 +253,22 @@ def test_a_proposal_that_waited_too_long_is_refused(
     assert CrewPlan.objects.get().status == "proposed"
 
 
+def test_a_proposal_from_before_the_plan_in_force_is_refused(
+    yard: Branch, make_crew: MakeCrew, make_job: MakeJob
+) -> None:
+    make_crew("A")
+    make_job()
+    first, second = propose(yard), propose(yard)
+    plans.publish_plan(first.pk)
+    with pytest.raises(OutdatedPlanError):
+        plans.publish_plan(second.pk)
+    assert Visit.objects.get().plan == first
+    third = propose(yard)
+    visits.cancel_visit(Visit.objects.get().pk)
+    with pytest.raises(OutdatedPlanError):
+        plans.publish_plan(third.pk)
+
+
 def test_progress_is_written_at_most_every_other_second(yard: Branch) -> None:
     plan = plans.request_plan(
         yard.pk, today=MONDAY, first_day=MONDAY, last_day=FRIDAY, seconds=9, seed=1

@@ -18,7 +18,7 @@ from typing import Any
 from django.db.models import Q
 
 from contractor.api.models import Branch
-from contractor.crews.models import Crew, Holiday, Pin, Visit
+from contractor.crews.models import Crew, CrewPlan, Holiday, Pin, Visit
 from contractor.crews.services.crew_document import KG_PER_LB, crew_document
 from contractor.crews.services.standing import PLANNABLE, OpenVisits, open_visits
 from jobs.models import Job
@@ -72,8 +72,21 @@ def build_instance(branch: Branch, *, today: date, first_day: date, last_day: da
         "crews": [crew_document(crew, first_day, last_day, visits.standing) for crew in crews],
         "jobs": jobs,
         "pins": [_pin(pin) for pin in pins],
+        "agreed": _agreed(branch, visits),
     }
     return Built(document, left_out, visits)
+
+
+def _agreed(branch: Branch, visits: OpenVisits) -> dict[str, Any]:
+    """What a plan starts from, for the hash only: the plan in force and the open visits."""
+    in_force = CrewPlan.objects.filter(branch=branch, status=CrewPlan.Status.PUBLISHED)
+    return {
+        "plan": in_force.values_list("pk", flat=True).first(),
+        "visits": [
+            [visit.pk, visit.status, visit.crew_id, visit.date.isoformat(), visit.half]
+            for visit in (*visits.movable, *visits.lapsed)
+        ],
+    }
 
 
 def rates_of(branch: Branch) -> dict[str, Any]:
