@@ -15,6 +15,7 @@ from django.core.cache import cache
 from django.utils import timezone
 from rest_framework.test import APIClient
 
+from contractor import queue
 from contractor.api.models import Branch, Company, Membership, Role, User
 from contractor.api.services.tokens import issue_token
 
@@ -46,6 +47,7 @@ class ApiTester(APIClient):
 def _manual_queue(settings: Any) -> None:
     """Due work runs when a test says so: ``contractor.queue.drain()``."""
     settings.QUEUE_MODE = "manual"
+    queue._pending.clear()  # what the test before asked for went with its rows
     cache.clear()  # rate limits count by key, and keys start again with every test
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
