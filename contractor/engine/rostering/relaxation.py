@@ -74,10 +74,13 @@ class _Pricing:
                 break
             self._keep_best(latest)
             added = self._add_priced_out(latest)
-            if rounds <= 0 and latest.is_optimal:
-                answer = latest
-                complete = added == 0 or latest.value <= self.bound + TOLERANCE
             self.report(self.bound)
+            if rounds > 0:
+                continue
+            if not latest.is_optimal:  # no options at all, or out of numerical reach
+                break
+            answer = latest
+            complete = added == 0 or latest.value <= self.bound + TOLERANCE
         return self._result(answer, complete)
 
     @property
