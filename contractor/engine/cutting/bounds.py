@@ -56,8 +56,19 @@ def dual_bound(
     least sum(demand x value) + sum(reduced x x); the fees move into the prices of the bar types
     and what remains is taken at the cheap end of each box. True for any whole numbers put in.
     """
-    prices = list(reduced)
     raw = sum(need * value for need, value in zip(demands, values, strict=True))
+    return settle(raw, reduced, box, tails, scale)
+
+
+def settle(
+    raw: int,
+    reduced: Sequence[int],
+    box: Sequence[tuple[int, int]],
+    tails: Mapping[int, tuple[int, tuple[int, int]]],
+    scale: int,
+) -> Certificate:
+    """Return what "cost >= raw + sum(reduced x bars)" proves for bars within box and tails."""
+    prices = list(reduced)
     for tail, (fee, (low, high)) in tails.items():
         raw += fee * (low if fee > 0 else high)
         for at in range(tail, len(prices)):

@@ -8,12 +8,14 @@ the price of a whole bar: pricing stays the same knapsack.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from copy import copy
 from dataclasses import dataclass
 from random import Random
 
 import numpy as np
 
 from contractor.engine.cutting.bounds import Certificate, dual_bound
+from contractor.engine.cutting.counts import CountCuts
 from contractor.engine.cutting.knapsack import Buffers, Knapsack, Whole
 from contractor.engine.cutting.master import Floats, Master, Region
 from contractor.engine.cutting.problem import Pattern, Problem
@@ -44,15 +46,14 @@ class Scaled:
     is_small: bool
 
 
-def tighten(region: Region, found: NodeBound, problem: Problem, upper: int) -> Region:
+def tighten(region: Region, proof: Certificate | None, problem: Problem, upper: int) -> Region:
     """Return the region less the counts that would cost ``upper`` or more, by reduced cost.
 
     With whole duals, one more bar of a type with positive reduced cost (or one less of a type
     with a negative one) raises the bound by at least that much.
     """
-    if found.certificate is None:
+    if proof is None:
         return region
-    proof = found.certificate
     slack = (upper - problem.cost_step) * proof.scale - proof.raw
     box = list(region.box)
     for at, price in enumerate(proof.prices):
@@ -67,18 +68,23 @@ def tighten(region: Region, found: NodeBound, problem: Problem, upper: int) -> R
 def scale_duals(problem: Problem, size_duals: Floats) -> Scaled:
     """Return the size duals as whole numbers, as fine as the tables allow.
 
-    int32 tables serve unless rounding down one unit per piece could cost a hundredth of the
-    cost step. No content of a bar is worth more than capacity x best worth per width.
+    int32 tables serve unless rounding down one unit per piece could cost a fiftieth of the cost
+    step. No content of a bar is worth more than capacity x best worth per width. The scale is a
+    power of two, so that proofs of different scales add up without loss.
     """
     prices = np.maximum(size_duals, 0.0)
     rate = float((prices / np.array(problem.widths)).max())
     most = max(rate * problem.capacity, max((bar.cost for bar in problem.bars), default=1), 1e-9)
-    scale = int(SMALL / most)
-    is_small = scale * problem.cost_step >= 100 * problem.pieces
+    scale = _power_of_two(int(SMALL / most))
+    is_small = scale * problem.cost_step >= 50 * problem.pieces
     if not is_small:
-        scale = max(1, min(int(LARGE / most), 2**53 // max(1, int(most))))
+        scale = _power_of_two(min(int(LARGE / most), 2**53 // max(1, int(most))))
     values: Whole = np.floor(prices * scale).astype(np.int64)
     return Scaled(values, scale, is_small)
+
+
+def _power_of_two(most: int) -> int:
+    return 1 << max(0, most.bit_length() - 1)
 
 
 class Generator:
@@ -92,9 +98,22 @@ class Generator:
         self.capacities = [bar.capacity for bar in problem.bars]
         self.costs = np.array([bar.cost for bar in problem.bars], dtype=np.int64)
         self.knapsack = Knapsack(problem.widths, problem.demands, self.capacities)
+        self.counts = CountCuts(problem)
         self.work = 0
         self.is_exchange_open = True
+        self.most_columns = 6 * len(problem.widths) + 500
         self.columns_per_pass = min(150, max(40, len(problem.widths) // 2))
+
+    def fork(self) -> Generator:
+        """Return a generator at the same solution whose master can be changed without harm.
+
+        Its ``work`` goes on from here; the caller takes it over in the end.
+        """
+        other = copy(self)
+        other.master = self.master.fork(2 * len(self.problem.widths) + 200)
+        other.is_exchange_open = False
+        other.master.allow_exchange(False)
+        return other
 
     def make_knapsack(self, limits: Sequence[int]) -> Knapsack:
         """Return tables for a residual; they replace those of the residual before."""
@@ -104,7 +123,10 @@ class Generator:
         """Run the knapsack; return the scaled reduced cost of the best content per bar type."""
         knapsack.run(scaled.values, scaled.is_small)
         self.work += knapsack.cells
-        return scaled.scale * self.costs - knapsack.best_worth()
+        worth = knapsack.best_worth()
+        if knapsack is self.knapsack:
+            self.counts.add(scaled.values, worth, scaled.scale)
+        return scaled.scale * self.costs - worth
 
     def new_patterns(self, knapsack: Knapsack, scaled: Scaled, most: int) -> list[Pattern]:
         """Return patterns that the master would use, the best per first piece, best first."""
@@ -215,6 +237,8 @@ class Generator:
         is_solved = self.master.solve(is_after_columns)
         rows = len(self.problem.widths) + len(self.problem.bars)
         self.work += (self.master.lp_iterations - before) * rows * 20
+        if is_solved:
+            self.master.purge(self.most_columns)
         return is_solved
 
     def close_exchange(self) -> bool:

@@ -10,6 +10,7 @@ off before the end.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 
 import highspy
@@ -48,6 +49,18 @@ class Master:
         self._add_fixed_columns(stand_in_price)
         # A bar bought and left whole: the least counts of a region can always be met.
         self.add(Pattern(bar, ()) for bar in range(len(problem.bars)))
+
+    def fork(self, most: int) -> Master:
+        """Return a master of its own at the same solution, with about ``most`` patterns."""
+        other = copy(self)
+        other.patterns, other.known = list(self.patterns), dict(self.known)
+        other.tails, other.lp_iterations = list(self.tails), 0
+        other.highs = quiet_highs()
+        other.highs.passModel(self.highs.getLp())
+        other.highs.setBasis(self.highs.getBasis())
+        if other.solve():
+            other.purge(most)
+        return other
 
     def _add_rows(self) -> None:
         problem, infinity = self.problem, highspy.kHighsInf
@@ -129,9 +142,10 @@ class Master:
         self.highs.addRow(-infinity, infinity, len(inside), columns, np.ones(len(inside)))
 
     def set_demands(self, demands: Sequence[float]) -> None:
+        """Ask for so many pieces; the row of a size not wanted is free (less to pivot on)."""
         infinity = highspy.kHighsInf
         for size, need in enumerate(demands):
-            self.highs.changeRowBounds(size, float(need), infinity)
+            self.highs.changeRowBounds(size, float(need) if need > 0 else -infinity, infinity)
 
     def set_region(self, region: Region) -> None:
         for at, (low, high) in enumerate(region.box):

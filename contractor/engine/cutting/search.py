@@ -19,7 +19,7 @@ from contractor.engine.cutting.columns import Generator, tighten
 from contractor.engine.cutting.dive import Dive
 from contractor.engine.cutting.exhaust import Effort, exhaust
 from contractor.engine.cutting.heuristics import best_rule, downsize
-from contractor.engine.cutting.master import Region
+from contractor.engine.cutting.master import Floats, Region
 from contractor.engine.cutting.problem import Cuts, Pattern, Problem, trim_cover
 
 WHOLE = 1e-5
@@ -37,6 +37,7 @@ class Node:
     region: Region = field(compare=False)
     split: tuple[Region, Region] | None = field(compare=False, default=None)
     is_converged: bool = field(compare=False, default=True)
+    is_priced: bool = field(compare=False, default=True)
     digs: int = field(compare=False, default=0)
 
 
@@ -69,6 +70,7 @@ class Search:
         self.steps = np.maximum(np.abs(np.diff(costs, prepend=0.0)), 1.0)
         self.nodes: list[Node] = []
         self.made = 0
+        self.is_open = False
         self.dives = 0
 
     def is_stopped(self) -> bool:
@@ -76,7 +78,7 @@ class Search:
 
     def run(self) -> None:
         """Search until proven or stopped; a second call goes on where the first one stopped."""
-        if not self.made:
+        if not self.is_open:
             self.open()
             self._plunge()
             self._note_bound()
@@ -86,6 +88,7 @@ class Search:
 
     def open(self) -> None:
         """Bound the whole problem without branching."""
+        self.is_open = True
         supply = [bar.supply for bar in self.problem.bars]
         self.everything = Region(tuple((0, have) for have in supply), {0: (0, self.problem.pieces)})
         self._visit(self.everything)
@@ -100,7 +103,7 @@ class Search:
                 return
             node = min(fresh)
             last = self.made
-            if node.split is None:
+            if node.is_priced and node.split is None:
                 if self.cost > node.bound and node.is_converged:
                     self._dive(node.region)
                 return
@@ -116,29 +119,43 @@ class Search:
         self.report(self.cost, self.bound, "search")
 
     def _keep(self, bound: int, region: Region, **facts: Any) -> None:
+        self.made += 1
         heapq.heappush(self.nodes, Node(bound, self.made, bound, region, **facts))
 
     def _visit(self, region: Region) -> None:
-        """Bound a region and keep it as a node unless it cannot beat the best plan."""
-        self.made += 1
-        self.generator.master.purge(8 * len(self.problem.widths) + 500)
+        """Bound a region by the counts alone; keep it unless it cannot beat the best plan."""
+        quick = self.generator.counts.bound(region)
+        if quick is None:
+            self._price(region)
+        elif quick.bound < self.cost:
+            self._keep(quick.bound, region, is_priced=False)
+
+    def _price(self, region: Region) -> None:
+        """Bound a region by column generation; keep it unless it cannot beat the best plan."""
         found = self.generator.converge(region, self.cost, self.is_stopped)
         if found.bound is None or found.bound >= self.cost:
             return
         if not found.is_converged:
             self._keep(found.bound, region, is_converged=False)
             return
-        if self.made == 1:
+        if region is self.everything:
             self._round_up()
-        split = self._split(tighten(region, found, self.problem, self.cost))
+        inside = tighten(region, found.certificate, self.problem, self.cost)
+        split = self._split(inside, self.generator.master.bar_counts())
         self._keep(found.bound, region, split=split)
         if split is None:
-            self._repack(self._whole_counts(), 5)
+            self._repack(self._whole_counts(), max(1, min(5, 2_000 // self.problem.pieces)))
 
     def _branch(self, node: Node) -> None:
+        if not node.is_priced:
+            self._branch_on_counts(node)
+            return
         if node.split is not None:
             for region in node.split:
                 self._visit(region)
+            return
+        quick = self.generator.counts.bound(node.region)
+        if quick is not None and quick.bound >= self.cost:
             return
         found = self.generator.converge(node.region, self.cost, self.is_stopped)
         if found.bound is None or found.bound >= self.cost:
@@ -146,15 +163,32 @@ class Search:
         if node.is_converged:
             self._dig(node)
         else:
-            self._visit(node.region)
+            self._price(node.region)
 
-    def _split(self, region: Region) -> tuple[Region, Region] | None:
+    def _branch_on_counts(self, node: Node) -> None:
+        """Split a region by what the cuts on counts say; price it only where they are whole.
+
+        Cuts found since the node was made may raise its bound: then it waits its turn again.
+        """
+        quick = self.generator.counts.bound(node.region)
+        if quick is None:
+            self._price(node.region)
+        elif node.bound < quick.bound < self.cost:
+            self._keep(quick.bound, node.region, is_priced=False)
+        elif quick.bound < self.cost:
+            inside = tighten(node.region, quick.proof, self.problem, self.cost)
+            split = self._split(inside, quick.counts)
+            if split is None:
+                self._price(node.region)
+            for region in split or ():
+                self._visit(region)
+
+    def _split(self, region: Region, counts: Floats) -> tuple[Region, Region] | None:
         """Split on a fractional number of bars of some type or longer; None: all are whole.
 
         Sums over all longer types settle many bars of nearly one length at once, where single
         types would only pass the fraction on to their neighbours.
         """
-        counts = self.generator.master.bar_counts()
         sums = counts[::-1].cumsum()[::-1]
         away = np.abs(sums - np.round(sums))
         if away[0] > WHOLE:
@@ -203,10 +237,11 @@ class Search:
 
     def _dive(self, region: Region, random: Random | None = None) -> None:
         self.dives += 1
-        self.generator.master.purge(4 * len(self.problem.widths) + 300)
         bars = self._whole_counts()
-        dive = Dive(self.generator, region, self.cost, self.is_stopped, random)
+        fork = self.generator.fork()
+        dive = Dive(fork, region, self.cost, lambda: self._is_stopped(fork.work), random)
         self._accept(dive.run())
+        self.generator.work = fork.work
         self._accept(dive.repack(bars, 1000, self.random))
 
     def _accept(self, cuts: Cuts | None) -> None:
@@ -220,14 +255,13 @@ class Search:
     def _dig(self, node: Node) -> None:
         """Look for a plan in a node whose bar counts are whole already, or prove it empty."""
         effort = Effort(5_000 * 4 ** min(node.digs, 3), 100 * 4**node.digs)
-        self._repack(self._whole_counts(), max(3, min(20, 4_000 // self.problem.pieces)))
+        self._repack(self._whole_counts(), max(3, min(8, 2_000 // self.problem.pieces)))
         if self.cost > node.bound:
             self._solve_rest(node, allowance=REST_WORK * 2**node.digs)
+        if self.cost > node.bound and not self.is_stopped():
+            self._dive(node.region, self.random if node.digs else None)
         if self.cost > node.bound:
             self._settle(node, effort)
-        if node.bound < self.cost and not self.is_stopped():
-            self.generator.converge(node.region, self.cost, self.is_stopped)
-            self._dive(node.region, self.random if node.digs else None)
         if node.bound < self.cost:
             node.digs += 1
             node.rank = node.bound * (1 + 0.0002 * node.digs)
@@ -243,7 +277,7 @@ class Search:
         dive = Dive(self.generator, node.region, self.cost, self.is_stopped)
         dive.take_whole_parts(self.random if node.digs else None)
         rest = dive.rest()
-        if not 0 < rest.problem.pieces < 0.8 * self.problem.pieces:
+        if not 0 < rest.problem.pieces < 0.5 * self.problem.pieces:
             return
         cuts, unmet = best_rule(rest.problem)
         if any(unmet):

@@ -20,6 +20,8 @@ from contractor.engine.cutting.problem import Cuts, Pattern, Problem
 
 WHOLE = 1e-6
 MANY = 1_000_000
+#: Pivots x columns for one linear program: some seconds; then the search gives up.
+MOST_PIVOTING = 200_000_000
 Flags = npt.NDArray[np.bool_]
 
 
@@ -104,6 +106,8 @@ class Tree:
         self.highs = quiet_highs()
         # These programs are so degenerate that the dual simplex stalls unperturbed.
         self.highs.setOptionValue("dual_simplex_cost_perturbation_multiplier", 1.0)
+        most = max(1_000, MOST_PIVOTING // max(1, self.count))
+        self.highs.setOptionValue("simplex_iteration_limit", most)
         none, empty = np.zeros(rows, dtype=np.int32), np.empty(0, dtype=np.int32)
         lower, upper = np.array(self.lower, float), np.array(self.upper, float)
         self.highs.addRows(rows, lower, upper, 0, none, empty, np.empty(0))
