@@ -1,4 +1,4 @@
-"""All row locks of this app. Order: site, job, install record, brace records, reminders by pk."""
+"""All row locks. Order: branch, site, job, install record, brace records, reminders by pk."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import TypeVar
 
 from django.db import models
 
+from contractor.api.models import Branch
 from contractor.errors import NotFoundError
 from jobs.models import BraceRecord, Customer, InstallRecord, Job, Reminder, Site, VisitRequest
 
@@ -17,6 +18,15 @@ def _lock(rows: models.QuerySet[Row], pk: int, noun: str) -> Row:
     if row is None:
         raise NotFoundError(f"There is no {noun} {pk}.")
     return row
+
+
+def lock_branch(pk: int) -> Branch:
+    """One document at a time is imported at a branch; its other work goes on."""
+    rows = Branch.objects.select_related("company")
+    branch = rows.select_for_update(of=("self",), no_key=True).filter(pk=pk).first()
+    if branch is None:
+        raise NotFoundError(f"There is no branch {pk}.")
+    return branch
 
 
 def lock_customer(pk: int) -> Customer:

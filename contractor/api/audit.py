@@ -1,4 +1,4 @@
-"""Write and redact the audit trail. ``Versioned`` calls ``record``; services seldom need to."""
+"""Write and redact the audit trail. ``Audited`` calls ``record``; services seldom need to."""
 
 from __future__ import annotations
 
@@ -7,22 +7,24 @@ from typing import Any
 
 from contractor.api.actor import current_actor
 from contractor.api.models.audit import AuditEntry
-from contractor.api.models.base import Versioned
-from contractor.api.models.tenants import Branch, Company
+from contractor.api.models.tenants import Branch, Company, Membership, User
 
 HIDDEN = "(hidden)"
 REDACTED = "(erased)"
 
 
 def record(
-    row: Versioned,
+    row: Any,
     what: str,
     before: Mapping[str, Any],
     after: Mapping[str, Any],
     *,
     skipped: Collection[str] = (),
 ) -> AuditEntry | None:
-    """Write the columns that differ; nothing when a change changed nothing."""
+    """Write the columns that differ; nothing when a change changed nothing.
+
+    Rows that are ``Audited`` call it themselves; services call it for what they change in place.
+    """
     names = sorted(
         name
         for name in {*before, *after} - {*skipped}
@@ -34,7 +36,7 @@ def record(
     return AuditEntry.objects.create(
         actor=current_actor(),
         subject=subject_of(row),
-        subject_version=row.version,
+        subject_version=getattr(row, "version", 1),
         company_id=company_id,
         branch_id=branch_id,
         what=what,
@@ -43,7 +45,7 @@ def record(
     )
 
 
-def subject_of(row: Versioned) -> str:
+def subject_of(row: Any) -> str:
     """Return "<noun>:<pk>", the same name that events use."""
     return f"{row._meta.model_name}:{row.pk}"
 
@@ -62,9 +64,9 @@ def redact(subject: str, fields: Collection[str]) -> int:
     return changed
 
 
-def _shown(row: Versioned, values: Mapping[str, Any], names: Collection[str]) -> dict[str, Any]:
+def _shown(row: Any, values: Mapping[str, Any], names: Collection[str]) -> dict[str, Any]:
     return {
-        name: HIDDEN if name in row.audit_hidden else _plain(values[name])
+        name: HIDDEN if name in getattr(row, "audit_hidden", ()) else _plain(values[name])
         for name in names
         if name in values
     }
@@ -75,8 +77,12 @@ def _plain(value: Any) -> Any:
     return str(value) if hasattr(value, "storage") else value
 
 
-def _place(row: Versioned) -> tuple[int | None, int | None]:
-    """Return (company, branch) keys as far as the row itself names them."""
+def _place(row: Any) -> tuple[int | None, int | None]:
+    """Return (company, branch) keys as far as the row or its parent names them."""
+    while parent := getattr(row, "audit_parent", ""):
+        row = getattr(row, parent)
+        if row is None:
+            return None, None
     if isinstance(row, Company):
         return row.pk, None
     if isinstance(row, Branch):
@@ -86,4 +92,17 @@ def _place(row: Versioned) -> tuple[int | None, int | None]:
     if company_id is None and branch_id is not None:
         found = Branch.objects.filter(pk=branch_id).values_list("company_id", flat=True)
         company_id = found.first()
+    if company_id is None and isinstance(row, User):
+        company_id = _company_of(row)
     return company_id, branch_id
+
+
+def _company_of(user: User) -> int | None:
+    """Return the company whose owners see what happens to an account.
+
+    An account that is being made has no role yet; ``hired_at`` is where it gets one.
+    """
+    if user.hired_at is not None:
+        return user.hired_at.company_id
+    held = Membership.objects.filter(user=user).order_by("pk")
+    return held.values_list("branch__company_id", flat=True).first()

@@ -22,7 +22,7 @@ from contractor.engine.errors import InputError
 from contractor.errors import DomainError
 
 MAX_ROWS = 500
-_DRY_RUN = OpenApiParameter(
+DRY_RUN = OpenApiParameter(
     "dry_run",
     {"type": "string", "enum": ["true"]},
     "query",
@@ -57,7 +57,7 @@ class BulkCreates(Creates):
 
     query_parameters: ClassVar[frozenset[str]] = frozenset({"dry_run"})
 
-    @extend_schema(request=RowsSerializer, responses=FatesSerializer, parameters=[_DRY_RUN])
+    @extend_schema(request=RowsSerializer, responses=FatesSerializer, parameters=[DRY_RUN])
     @action(detail=False, methods=["post"], url_path="bulk")
     def bulk(self, request: Request) -> Response:
         """Create many rows; the answer tells the fate of each."""

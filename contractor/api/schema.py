@@ -10,9 +10,10 @@ from drf_spectacular.extensions import (
 )
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import ResolvedComponent
-from drf_spectacular.utils import OpenApiParameter
+from drf_spectacular.utils import OpenApiExample, OpenApiParameter
 from rest_framework.exceptions import ValidationError
 
+from contractor.api.examples import example_of
 from contractor.api.permissions import PUBLIC, action_of
 from contractor.api.problems import CONTENT_TYPE
 from contractor.api.serializers import StrictModelSerializer, StrictSerializer
@@ -158,6 +159,13 @@ class TautlineSchema(AutoSchema):
         if self.method == "PATCH" and getattr(self.view, "change_shape", None):
             return self.view.change_shape
         return super().get_request_serializer()
+
+    def get_examples(self) -> list[Any]:
+        """A test sends each of them."""
+        found = example_of(self.method, self.path)
+        if found is None:
+            return []
+        return [OpenApiExample("As sent", value=found, request_only=True)]
 
     def get_response_serializers(self) -> Any:
         command = self._command()

@@ -14,6 +14,10 @@ from contractor.api.endpoints import (
     tokens,
     webhooks,
 )
+from contractor.api.examples import EXAMPLES, add_examples
+from contractor.api.examples import calculations as calculations_examples
+
+add_examples({**EXAMPLES, **calculations_examples()})
 
 router = SimpleRouter(trailing_slash=False)
 router.register("companies", company.CompanyViewSet, basename="company")

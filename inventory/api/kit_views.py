@@ -13,6 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from contractor.api.commands import Order, command
+from contractor.api.exporting import Exports
 from contractor.api.printed import printed_answer
 from contractor.api.resources import Creates
 from contractor.documents import pull_sheet
@@ -25,7 +26,7 @@ from inventory.models import Kit
 from inventory.reallocation import proposals
 
 
-class KitViews(Creates):
+class KitViews(Exports, Creates):
     queryset = Kit.objects.select_related("branch").prefetch_related("lines")
     serializer_class = shapes.KitShape
     create_shape = shapes.OpenKitShape
@@ -35,6 +36,7 @@ class KitViews(Creates):
     filterset_fields = ("branch", "status", "priority", "reference")
     access = {
         "list": PEOPLE,
+        "export": PEOPLE,
         "retrieve": PEOPLE,
         "pull_sheet": PEOPLE,
         "printed_pull_sheet": PEOPLE,

@@ -7,10 +7,12 @@ from typing import Any
 from django.utils import timezone
 
 from contractor.api.commands import Order, command
+from contractor.api.exporting import Exports
 from contractor.api.resources import BranchViewSet, Creates
 from inventory import services
 from inventory.amounts import Delivery, Need
 from inventory.api import movement_shapes as shapes
+from inventory.api.receipt_import import ReceivesFiles
 from inventory.api.roles import BUYERS, READERS, STOCK
 from inventory.locks import place_key
 from inventory.models import (
@@ -46,7 +48,7 @@ def needs(lines: list[dict[str, Any]]) -> list[Need]:
     ]
 
 
-class ReceiptViews(Creates):
+class ReceiptViews(ReceivesFiles, Exports, Creates):
     queryset = Receipt.objects.prefetch_related("lines")
     serializer_class = shapes.ReceiptShape
     create_shape = shapes.ReceiveShape
@@ -54,7 +56,13 @@ class ReceiptViews(Creates):
     area = "inventory"
     default_ordering = "-id"
     filterset_fields = ("branch", "order")
-    access = {"list": READERS, "retrieve": READERS, "create": STOCK}
+    access = {
+        "list": READERS,
+        "export": READERS,
+        "retrieve": READERS,
+        "create": STOCK,
+        "import_rows": STOCK,
+    }
 
     def create_row(self, values: dict[str, Any]) -> Receipt:
         return services.receive(
@@ -65,7 +73,7 @@ class ReceiptViews(Creates):
         )
 
 
-class SupplierOrderViews(Creates):
+class SupplierOrderViews(Exports, Creates):
     queryset = SupplierOrder.objects.select_related("branch").prefetch_related("lines")
     serializer_class = shapes.SupplierOrderShape
     create_shape = shapes.DraftOrderShape
@@ -74,6 +82,7 @@ class SupplierOrderViews(Creates):
     filterset_fields = ("branch", "supplier", "status")
     access = {
         "list": READERS,
+        "export": READERS,
         "retrieve": READERS,
         "create": STOCK,
         "place": BUYERS,
@@ -128,7 +137,7 @@ class SupplierOrderViews(Creates):
         return services.cancel_order(order.row.pk, if_match=order.if_match)
 
 
-class CountViews(Creates):
+class CountViews(Exports, Creates):
     queryset = StockCount.objects.all()
     serializer_class = shapes.StockCountShape
     create_shape = shapes.CountShape
@@ -136,7 +145,13 @@ class CountViews(Creates):
     area = "inventory"
     default_ordering = "-id"
     filterset_fields = ("branch", "part", "is_adjustment")
-    access = {"list": READERS, "retrieve": READERS, "create": STOCK, "adjust": STOCK}
+    access = {
+        "list": READERS,
+        "export": READERS,
+        "retrieve": READERS,
+        "create": STOCK,
+        "adjust": STOCK,
+    }
 
     def create_row(self, values: dict[str, Any]) -> StockCount:
         at, reason = timezone.now(), values["reason"]
@@ -163,7 +178,7 @@ class CountViews(Creates):
         )
 
 
-class TransferViews(Creates):
+class TransferViews(Exports, Creates):
     """Transfers that leave a branch."""
 
     queryset = Transfer.objects.prefetch_related("lines")
@@ -172,7 +187,7 @@ class TransferViews(Creates):
     branch_path = "branch"
     area = "inventory"
     filterset_fields = ("branch", "to_branch", "status")
-    access = {"list": READERS, "retrieve": READERS, "create": STOCK}
+    access = {"list": READERS, "export": READERS, "retrieve": READERS, "create": STOCK}
 
     def create_row(self, values: dict[str, Any]) -> Transfer:
         parcels = [
@@ -210,14 +225,20 @@ class IncomingTransferViews(BranchViewSet):
         )
 
 
-class ReservationViews(Creates):
+class ReservationViews(Exports, Creates):
     queryset = Reservation.objects.prefetch_related("lines")
     serializer_class = shapes.ReservationShape
     create_shape = shapes.ReserveShape
     branch_path = "branch"
     area = "inventory"
     filterset_fields = ("branch", "kit", "status")
-    access = {"list": READERS, "retrieve": READERS, "create": STOCK, "release": STOCK}
+    access = {
+        "list": READERS,
+        "export": READERS,
+        "retrieve": READERS,
+        "create": STOCK,
+        "release": STOCK,
+    }
 
     def create_row(self, values: dict[str, Any]) -> Reservation:
         return services.reserve(

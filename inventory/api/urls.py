@@ -5,7 +5,11 @@ from __future__ import annotations
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
+from contractor.api.examples import add_examples
 from inventory.api import kit_views, movement_views, plan_views, report_views, views
+from inventory.api.examples import EXAMPLES
+
+add_examples(EXAMPLES)
 
 router = SimpleRouter(trailing_slash=False)
 router.register("parts", views.PartViews, basename="part")

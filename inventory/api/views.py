@@ -15,7 +15,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from contractor.api.commands import Order, command
-from contractor.api.resources import BranchViewSet, Changes, Creates
+from contractor.api.exporting import Exports
+from contractor.api.importing import Imports, Lookup
+from contractor.api.resources import Changes, Creates
 from contractor.errors import InvalidValueError, NotFoundError
 from inventory import services
 from inventory.api import shapes
@@ -36,20 +38,23 @@ from inventory.models import (
 )
 
 
-class PartViews(Creates, Changes):
+class PartViews(Imports, Exports, Changes):
     queryset = Part.objects.all()
     serializer_class = shapes.PartShape
     change_shape = shapes.ChangePartShape
+    import_keys = (("company", "code"),)
     company_path = "company"
     area = "inventory"
     ordering_fields = ("code",)
     filterset_fields = ("code", "kind", "role", "profile", "grade", "is_active")
     access = {
         "list": READERS | LOADERS,
+        "export": READERS | LOADERS,
         "retrieve": READERS | LOADERS,
         "create": STOCK,
         "partial_update": STOCK,
         "load_catalogue": BUYERS,
+        "import_rows": STOCK,
     }
 
     @command(body=shapes.LoadCatalogueShape, answer=shapes.LoadedShape, detail=False)
@@ -63,7 +68,7 @@ class PartViews(Creates, Changes):
         return Response({"parts": count})
 
 
-class SupplierViews(Creates, Changes):
+class SupplierViews(Exports, Creates, Changes):
     queryset = Supplier.objects.all()
     serializer_class = shapes.SupplierShape
     company_path = "company"
@@ -71,51 +76,77 @@ class SupplierViews(Creates, Changes):
     filterset_fields = ("name",)
     access = {
         "list": READERS,
+        "export": READERS,
         "retrieve": READERS,
         "create": BUYERS,
         "partial_update": BUYERS,
     }
 
 
-class SupplierPriceViews(Creates):
+class SupplierPriceViews(Imports, Exports):
     queryset = SupplierPart.objects.select_related("supplier")
     serializer_class = shapes.SupplierPartShape
+    import_keys = (("length", "supplier", "part"),)
+    import_lookups = {
+        "supplier_name": Lookup("supplier", "name"),
+        "part_code": Lookup("part", "code"),
+    }
     company_path = "supplier__company"
     area = "inventory"
     default_ordering = "-id"
     filterset_fields = ("supplier", "part")
-    access = {"list": READERS, "retrieve": READERS, "create": BUYERS}
+    access = {
+        "list": READERS,
+        "export": READERS,
+        "retrieve": READERS,
+        "create": BUYERS,
+        "import_rows": BUYERS,
+    }
 
     def create_row(self, values: dict[str, Any]) -> SupplierPart:
         """A price of the same supplier, part and length is replaced."""
         return services.set_price(**values)
 
+    def import_change(
+        self, row: SupplierPart, differing: dict[str, Any], values: dict[str, Any]
+    ) -> SupplierPart:
+        columns = ("pack_size", "pack_cents", "minimum_packs", "lead_days")
+        kept: dict[str, Any] = {name: getattr(row, name) for name in columns} | differing
+        return services.set_price(
+            supplier=row.supplier, part=row.part, length_ticks=row.length_ticks, **kept
+        )
 
-class ReorderRuleViews(Creates):
+
+class ReorderRuleViews(Exports, Creates):
     queryset = ReorderRule.objects.all()
     serializer_class = shapes.ReorderRuleShape
     branch_path = "branch"
     area = "inventory"
     default_ordering = "-id"
     filterset_fields = ("branch", "part")
-    access = {"list": READERS, "retrieve": READERS, "create": STOCK}
+    access = {"list": READERS, "export": READERS, "retrieve": READERS, "create": STOCK}
 
     def create_row(self, values: dict[str, Any]) -> ReorderRule:
         """A rule of the same branch, part and length is replaced."""
         return services.set_reorder_rule(**values)
 
 
-class BinViews(Creates):
+class BinViews(Exports, Creates):
     queryset = Bin.objects.all()
     serializer_class = shapes.BinShape
     branch_path = "branch"
     area = "inventory"
     default_ordering = "-id"
     filterset_fields = ("branch", "name")
-    access = {"list": READERS | LOADERS, "retrieve": READERS | LOADERS, "create": STOCK}
+    access = {
+        "list": READERS | LOADERS,
+        "export": READERS | LOADERS,
+        "retrieve": READERS | LOADERS,
+        "create": STOCK,
+    }
 
 
-class LotViews(BranchViewSet):
+class LotViews(Exports):
     queryset = Lot.objects.select_related("part")
     serializer_class = shapes.LotShape
     company_path = "part__company"
@@ -124,6 +155,7 @@ class LotViews(BranchViewSet):
     filterset_fields = ("part", "number")
     access = {
         "list": READERS,
+        "export": READERS,
         "retrieve": READERS,
         "certificate": READERS,
         "attach_certificate": STOCK,
@@ -163,14 +195,14 @@ class LotViews(BranchViewSet):
         return self.answer(services.attach_certificate(lot.pk, upload))
 
 
-class PlaceViews(BranchViewSet):
+class PlaceViews(Exports):
     """Where stock lies; only services change it."""
 
     branch_path = "branch"
     area = "inventory"
     default_ordering = "-id"
     filterset_fields: tuple[str, ...] = ("branch", "part", "lot", "bin")
-    access = {"list": READERS, "retrieve": READERS, "move_to_bin": STOCK}
+    access = {"list": READERS, "export": READERS, "retrieve": READERS, "move_to_bin": STOCK}
 
     @command(body=shapes.MoveToBinShape, if_match=False)
     def move_to_bin(self, order: Order) -> Place:
@@ -209,7 +241,7 @@ class LedgerFilter(filters.FilterSet):  # type: ignore[misc]
         fields = ("branch", "part", "kind", "stock_level", "stock_length", "offcut", "reference")
 
 
-class LedgerViews(BranchViewSet):
+class LedgerViews(Exports):
     """The ledger; it can be read and that is all."""
 
     queryset = LedgerEntry.objects.all()
@@ -218,4 +250,4 @@ class LedgerViews(BranchViewSet):
     area = "inventory"
     default_ordering = "-id"
     filterset_class = LedgerFilter
-    access = {"list": READERS, "retrieve": READERS}
+    access = {"list": READERS, "export": READERS, "retrieve": READERS}

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import F, Q
 
-from contractor.api.models import Branch, Versioned
+from contractor.api.models import Audited, Branch, Versioned
 from inventory.models.parts import Part
 
 
@@ -40,13 +42,15 @@ class Kit(Versioned):
         return self.reference
 
 
-class KitLine(models.Model):
+class KitLine(Audited):
     """``quantity`` units, or pieces of ``length_ticks`` to be cut from bars.
 
     ``cut`` counts sawn pieces, ``pulled`` what lies in the kit, ``short`` what will not come
     (with ``reason``); ``returned`` and ``used`` split what was pulled. ``cents`` is the cost
     of what the kit has taken out of stock.
     """
+
+    audit_parent: ClassVar[str] = "kit"
 
     kit = models.ForeignKey(Kit, on_delete=models.PROTECT, related_name="lines")
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="+")

@@ -5,13 +5,13 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
-from contractor.api.models import Branch, Versioned
+from contractor.api.models import Audited, Branch, Versioned
 from inventory.models.ledger import LedgerEntry
 from inventory.models.parts import Part
 from inventory.models.places import Lot
 
 
-class StockCount(models.Model):
+class StockCount(Audited):
     """What was found at a place against what the ledger said, and why they differ.
 
     An adjustment is the same with ``expected`` + change instead of a count.

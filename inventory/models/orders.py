@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import F, Q
 
-from contractor.api.models import Branch, Versioned
+from contractor.api.models import Audited, Branch, Versioned
 from inventory.models.parts import Part, Supplier
 from inventory.models.places import Lot
 
@@ -31,8 +33,10 @@ class SupplierOrder(Versioned):
         return self.reference or f"order {self.pk}"
 
 
-class SupplierOrderLine(models.Model):
+class SupplierOrderLine(Audited):
     """``quantity`` in units of use, or bars of ``length_ticks``; ``cents`` for all of them."""
+
+    audit_parent: ClassVar[str] = "order"
 
     order = models.ForeignKey(SupplierOrder, on_delete=models.PROTECT, related_name="lines")
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="order_lines")
@@ -59,7 +63,7 @@ class SupplierOrderLine(models.Model):
         return self.quantity - self.received
 
 
-class Receipt(models.Model):
+class Receipt(Audited):
     """One delivery, with or without an order."""
 
     branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="receipts")

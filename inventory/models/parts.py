@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
 
-from contractor.api.models import Branch, Company, Versioned
+from contractor.api.models import Audited, Branch, Company, Versioned
 
 INCH = 64
 
@@ -77,8 +77,10 @@ class Supplier(Versioned):
         return self.name
 
 
-class SupplierPart(models.Model):
+class SupplierPart(Audited):
     """One line of a supplier's price list. Bars are priced by the bar of one length."""
+
+    audit_parent: ClassVar[str] = "supplier"
 
     supplier = models.ForeignKey(Supplier, on_delete=models.CASCADE, related_name="price_list")
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="price_list")
@@ -107,7 +109,7 @@ class SupplierPart(models.Model):
         return self.supplier.lead_days if self.lead_days is None else self.lead_days
 
 
-class ReorderRule(models.Model):
+class ReorderRule(Audited):
     """Buy when available and on order together fall below ``point``, up to ``order_up_to``.
 
     Units of use, or bars of ``length_ticks``.

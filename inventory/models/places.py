@@ -6,15 +6,17 @@ reservations and cutting plans hold.
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Coalesce
 
-from contractor.api.models import Branch
+from contractor.api.models import Audited, Branch
 from inventory.models.parts import Part
 
 
-class Bin(models.Model):
+class Bin(Audited):
     branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="bins")
     name = models.CharField(max_length=40)
 
@@ -26,8 +28,10 @@ class Bin(models.Model):
         return self.name
 
 
-class Lot(models.Model):
+class Lot(Audited):
     """A heat of steel with its mill certificate, or a batch of sealant with its last day."""
+
+    audit_parent: ClassVar[str] = "part"
 
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="lots")
     number = models.CharField(max_length=60)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from contractor.api import audit
 from contractor.api.models import Company
 from contractor.api.transactions import service
 from contractor.engine import units
@@ -18,6 +19,7 @@ COLUMNS = ("code", "kind", "description", "role", "profile", "grade")
 ROW_MEMBERS = {*COLUMNS, "weight", "weight_per_length", "stock", "pack", "price_cents"}
 ROW_MEMBERS |= {"lead_time_days", "unit_of_use", "kerf", "end_trim", "min_offcut"}
 ROW_MEMBERS |= {"shelf_life_days"}
+OFFERED = ("pack_size", "pack_cents", "lead_days")
 
 
 @service
@@ -40,13 +42,23 @@ def load_catalogue(
         part = _store_part(company, row, pointer)
         found = _offers(supplier, part, row, pointer)
         offers |= {(part.pk, offer.length_ticks): offer for offer in found}
+    _note_changes(supplier, offers)
     SupplierPart.objects.bulk_create(
         offers.values(),
         update_conflicts=True,
         unique_fields=["supplier", "part", "length_ticks"],
-        update_fields=["pack_size", "pack_cents", "lead_days"],
+        update_fields=[*OFFERED],
     )
     return len(rows)
+
+
+def _note_changes(supplier: Supplier, offers: Mapping[tuple[int, int], SupplierPart]) -> None:
+    """Write the prices that are about to change into the trail; a new price speaks for itself."""
+    for row in supplier.price_list.select_for_update().order_by("pk"):
+        offer = offers.get((row.part_id, row.length_ticks))
+        if offer is not None:
+            before = {name: getattr(row, name) for name in OFFERED}
+            audit.record(row, "changed", before, {name: getattr(offer, name) for name in OFFERED})
 
 
 def _offers(

@@ -217,7 +217,9 @@ def put_back(kit_pk: int, *, if_match: int | None = None) -> Kit:
             status_now=kit.status,
         )
     refuse_if_planned(kit)
-    kit.lines.update(pulled=0)
+    for line in kit.lines.filter(pulled__gt=0).order_by("pk"):
+        line.pulled = 0
+        line.save(update_fields=["pulled"])
     release_held(kit, Reservation.Status.RELEASED)
     return kit
 

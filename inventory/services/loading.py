@@ -96,7 +96,7 @@ def return_kit(
         line.cents -= value
     for line in lines.values():
         line.used = line.pulled - line.returned
-    KitLine.objects.bulk_update(lines.values(), ["returned", "used", "cents"])
+        line.save(update_fields=["returned", "used", "cents"])
     kit.save(update_fields=["status"])
     record("kit.returned", kit, branch=kit.branch, lines=len(returned))
     return kit

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from contractor.api import audit
 from contractor.api.transactions import service
 from contractor.errors import NotFoundError
 from inventory import locks
@@ -28,8 +29,10 @@ def move_to_bin(place: locks.PlaceKey, bin_pk: int | None, count: int, *, at: da
     check_bin(row.branch_id, bin_pk)
     if isinstance(row, Offcut):
         locks.lock_places([place])
+        before = {"bin_id": row.bin_id}
         Offcut.objects.filter(pk=pk).update(bin=bin_pk)
         row.refresh_from_db()
+        audit.record(row, "changed", before, {"bin_id": row.bin_id})
         return row
     return _move(row, bin_pk, count, at)
 

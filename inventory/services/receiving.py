@@ -76,7 +76,8 @@ def receive_order(
     checked = _check(order.branch, items)
     for number, one in enumerate(checked):
         _take_off(lines, one, f"#/lines/{number}")
-    SupplierOrderLine.objects.bulk_update(lines.values(), ["received"])
+    for line in lines.values():
+        line.save(update_fields=["received"])
     status = SupplierOrder.Status
     is_done = all(line.outstanding == 0 for line in lines.values())
     move_order(order, status.RECEIVED if is_done else status.PARTLY_RECEIVED)

@@ -12,8 +12,8 @@ from rest_framework.response import Response
 
 from contractor.api.access import FIELD, OFFICE
 from contractor.api.commands import Order, command
+from contractor.api.exporting import Exports
 from contractor.api.fields import InstantField
-from contractor.api.resources import BranchViewSet
 from contractor.api.serializers import StrictModelSerializer, StrictSerializer
 from contractor.api.views import ApiView
 from contractor.errors import NotFoundError
@@ -106,12 +106,12 @@ class CareLogShape(StrictModelSerializer[CareLog]):
         read_only_fields = fields
 
 
-class CareLogViews(BranchViewSet):
+class CareLogViews(Exports):
     queryset = CareLog.objects.all()
     serializer_class = CareLogShape
     branch_path = "branch"
     area = "jobs"
-    access = {"list": FIELD, "retrieve": FIELD}
+    access = {"list": FIELD, "export": FIELD, "retrieve": FIELD}
     filterset_fields = ("branch", "job", "outcome")
 
 
@@ -129,12 +129,12 @@ class HandleReplyShape(StrictSerializer):
     is_opt_out = serializers.BooleanField()
 
 
-class TextReplyViews(BranchViewSet):
+class TextReplyViews(Exports):
     queryset = TextReply.objects.all()
     serializer_class = TextReplyShape
     branch_path = "branch"
     area = "jobs"
-    access = {"list": OFFICE, "retrieve": OFFICE, "handle": OFFICE}
+    access = {"list": OFFICE, "export": OFFICE, "retrieve": OFFICE, "handle": OFFICE}
     filterset_fields = ("branch", "customer", "meaning")
 
     @command(body=HandleReplyShape)

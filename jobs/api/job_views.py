@@ -10,14 +10,16 @@ from rest_framework.response import Response
 
 from contractor.api.access import EVERYONE, FIELD, OFFICE, WAREHOUSE
 from contractor.api.commands import Order, command
-from contractor.api.resources import BranchViewSet, Changes, Creates
+from contractor.api.exporting import Exports
+from contractor.api.resources import Changes, Creates
 from jobs.api import job_shapes
+from jobs.api.document_views import TravelsAsDocument
 from jobs.api.record_shapes import InstallShape
 from jobs.models import InstallRecord, Job, VisitRequest
 from jobs.services import installs, jobs, links, material, readings
 
 
-class JobViews(Creates, Changes):
+class JobViews(TravelsAsDocument, Exports, Creates, Changes):
     queryset = Job.objects.select_related("site").prefetch_related("walls", "blackouts", "releases")
     serializer_class = job_shapes.JobShape
     create_shape = job_shapes.OpenJobShape
@@ -41,7 +43,11 @@ class JobViews(Creates, Changes):
         "start_install": FIELD,
         "homeowner_link": OFFICE,
         "ask_visit": FIELD,
+        "document": OFFICE,
+        "import_job": OFFICE,
+        "export": EVERYONE,
     }
+    seals_answers = True  # one of them is the homeowner's secret link
 
     def create_row(self, values: dict[str, Any]) -> Job:
         site, layouts = values.pop("site"), values.pop("layouts")
@@ -111,12 +117,12 @@ class JobViews(Creates, Changes):
         return readings.ask_for_visit(order.row.pk, on=timezone.localdate(), **order.values)
 
 
-class VisitRequestViews(BranchViewSet):
+class VisitRequestViews(Exports):
     queryset = VisitRequest.objects.all()
     serializer_class = job_shapes.VisitRequestShape
     branch_path = "branch"
     area = "jobs"
-    access = {"list": EVERYONE, "retrieve": EVERYONE, "finish": FIELD}
+    access = {"list": EVERYONE, "export": EVERYONE, "retrieve": EVERYONE, "finish": FIELD}
     filterset_fields = ("branch", "job", "status", "reason")
 
     @command(body=job_shapes.FinishRequestShape)

@@ -12,7 +12,8 @@ from rest_framework.response import Response
 
 from contractor.api.access import EVERYONE, FIELD, OFFICE, for_user
 from contractor.api.commands import Order, command
-from contractor.api.resources import BranchViewSet, Changes
+from contractor.api.exporting import Exports
+from contractor.api.resources import Changes
 from contractor.api.views import ApiView
 from contractor.errors import NotFoundError
 from jobs.api import record_shapes
@@ -20,12 +21,12 @@ from jobs.models import BraceRecord, InstallRecord, Reading, Reminder, Site
 from jobs.services import installs, readings, sending
 
 
-class InstallViews(BranchViewSet):
+class InstallViews(Exports):
     queryset = InstallRecord.objects.prefetch_related("braces")
     serializer_class = record_shapes.InstallShape
     branch_path = "branch"
     area = "jobs"
-    access = {"list": EVERYONE, "retrieve": EVERYONE, "close": FIELD}
+    access = {"list": EVERYONE, "export": EVERYONE, "retrieve": EVERYONE, "close": FIELD}
     filterset_fields = ("branch", "job", "status")
 
     @command(body=record_shapes.CloseInstallShape)
@@ -34,13 +35,13 @@ class InstallViews(BranchViewSet):
         return installs.close_install(order.row.pk, if_match=order.if_match, **order.values)
 
 
-class BraceRecordViews(Changes):
+class BraceRecordViews(Exports, Changes):
     queryset = BraceRecord.objects.select_related("install")
     serializer_class = record_shapes.BraceRecordShape
     branch_path = "install__branch"
     area = "jobs"
     default_ordering = "-created_at"
-    access = {"list": EVERYONE, "retrieve": EVERYONE, "partial_update": FIELD}
+    access = {"list": EVERYONE, "export": EVERYONE, "retrieve": EVERYONE, "partial_update": FIELD}
     filterset_fields = ("install",)
 
     def change_row(
@@ -49,13 +50,13 @@ class BraceRecordViews(Changes):
         return installs.record_brace(row.pk, at=timezone.now(), if_match=if_match, **values)
 
 
-class ReminderViews(BranchViewSet):
+class ReminderViews(Exports):
     queryset = Reminder.objects.all()
     serializer_class = record_shapes.ReminderShape
     branch_path = "branch"
     area = "jobs"
     ordering_fields = ("created_at", "due_on")
-    access = {"list": EVERYONE, "retrieve": EVERYONE, "resolve": OFFICE}
+    access = {"list": EVERYONE, "export": EVERYONE, "retrieve": EVERYONE, "resolve": OFFICE}
     filterset_fields = ("branch", "job", "status", "kind")
 
     @command(body=record_shapes.ResolveShape)
@@ -64,13 +65,19 @@ class ReminderViews(BranchViewSet):
         return sending.resolve_unknown(order.row.pk, if_match=order.if_match, **order.values)
 
 
-class ReadingViews(BranchViewSet):
+class ReadingViews(Exports):
     queryset = Reading.objects.all()
     serializer_class = record_shapes.ReadingShape
     branch_path = "branch"
     area = "jobs"
     ordering_fields = ("created_at", "measured_on")
-    access = {"list": EVERYONE, "retrieve": EVERYONE, "create": FIELD, "settle": OFFICE}
+    access = {
+        "list": EVERYONE,
+        "export": EVERYONE,
+        "retrieve": EVERYONE,
+        "create": FIELD,
+        "settle": OFFICE,
+    }
     filterset_fields = ("branch", "site", "wall", "kind")
 
     @command(body=record_shapes.SettleDoubtShape)

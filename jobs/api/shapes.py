@@ -31,10 +31,18 @@ class CustomerShape(StrictModelSerializer[Customer]):
     class Meta:
         model = Customer
         fields = [
-            *("id", "branch", "name", "email", "phone", "language", "consents"),
+            *("id", "branch", "reference", "name", "email", "phone", "language", "consents"),
             *("version", "created_at", "updated_at"),
         ]
         read_only_fields = ["id", "consents", "version", "created_at", "updated_at"]
+        # Who is told that a reference is taken: the service, not a validator.
+        validators: list[Any] = []
+
+
+class ChangeCustomerShape(CustomerShape):
+    """A customer stays at its branch: sites, jobs and consent hang on it."""
+
+    branch = serializers.PrimaryKeyRelatedField[Branch](read_only=True)  # type: ignore[assignment]
 
 
 class GrantShape(StrictSerializer):
@@ -50,6 +58,17 @@ class OptOutShape(StrictSerializer):
     by = serializers.CharField(max_length=120)
 
 
+def known_zone(value: str) -> str:
+    """Return ``value``, an IANA time zone. Raises ValidationError."""
+    try:
+        zone(value)
+    except InputError as error:
+        raise serializers.ValidationError(
+            f"{error.reason} {error.remedy}", code=error.code
+        ) from error
+    return value
+
+
 class SiteShape(StrictModelSerializer[Site]):
     branch = ScopedKeyField(Branch.objects.all(), branch_path="pk")
     customer = ScopedKeyField(Customer.objects.all(), branch_path="branch")
@@ -57,23 +76,33 @@ class SiteShape(StrictModelSerializer[Site]):
     class Meta:
         model = Site
         fields = [
-            *("id", "branch", "customer", "label", "address", "latitude", "longitude"),
-            *("time_zone", "state", "built_year", "version", "created_at", "updated_at"),
+            *("id", "branch", "customer", "reference", "label", "address", "latitude"),
+            *("longitude", "time_zone", "state", "built_year"),
+            *("version", "created_at", "updated_at"),
         ]
         read_only_fields = ["id", "version", "created_at", "updated_at"]
+        validators: list[Any] = []
         extra_kwargs = {
             "latitude": {"min_value": -90, "max_value": 90},
             "longitude": {"min_value": -180, "max_value": 180},
         }
 
     def validate_time_zone(self, value: str) -> str:
-        try:
-            zone(value)
-        except InputError as error:
+        return known_zone(value)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        branch = attrs["branch"].pk if "branch" in attrs else getattr(self.instance, "branch_id", 0)
+        if "customer" in attrs and attrs["customer"].branch_id != branch:
             raise serializers.ValidationError(
-                f"{error.reason} {error.remedy}", code=error.code
-            ) from error
-        return value
+                {"customer": ["This customer belongs to another branch."]}, code="other_branch"
+            )
+        return attrs
+
+
+class ChangeSiteShape(SiteShape):
+    """A site stays at its branch."""
+
+    branch = serializers.PrimaryKeyRelatedField[Branch](read_only=True)  # type: ignore[assignment]
 
 
 class SurveyShape(StrictModelSerializer[Survey]):

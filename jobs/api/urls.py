@@ -5,7 +5,11 @@ from __future__ import annotations
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
+from contractor.api.examples import add_examples
 from jobs.api import care_views, job_views, record_views, views
+from jobs.api.examples import EXAMPLES
+
+add_examples(EXAMPLES)
 
 router = SimpleRouter(trailing_slash=False)
 router.register("customers", views.CustomerViews, basename="customer")

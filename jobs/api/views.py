@@ -13,7 +13,9 @@ from rest_framework.request import Request
 
 from contractor.api.access import EVERYONE, FIELD, OFFICE
 from contractor.api.commands import Order, command
+from contractor.api.exporting import Exports
 from contractor.api.faults import validation_error
+from contractor.api.importing import Imports, Lookup
 from contractor.api.printed import printed_answer
 from contractor.api.resources import BranchViewSet, Changes, Creates
 from contractor.engine.errors import InputError
@@ -22,9 +24,11 @@ from jobs.models import BraceLayout, Customer, Site, Survey
 from jobs.services import customers, sheets, surveys
 
 
-class CustomerViews(Creates, Changes):
+class CustomerViews(Imports, Exports, Changes):
     queryset = Customer.objects.prefetch_related("consents")
     serializer_class = shapes.CustomerShape
+    change_shape = shapes.ChangeCustomerShape
+    import_keys = (("branch", "reference"), ("branch", "phone", "email", "name"))
     branch_path = "branch"
     area = "jobs"
     access = {
@@ -34,6 +38,8 @@ class CustomerViews(Creates, Changes):
         "partial_update": OFFICE,
         "grant_consent": OFFICE,
         "opt_out": OFFICE,
+        "export": OFFICE,
+        "import_rows": OFFICE,
     }
     filterset_fields = ("branch", "language")
 
@@ -51,12 +57,25 @@ class CustomerViews(Creates, Changes):
         return Customer.objects.get(pk=order.row.pk)
 
 
-class SiteViews(Creates, Changes):
+class SiteViews(Imports, Exports, Changes):
     queryset = Site.objects.all()
     serializer_class = shapes.SiteShape
+    change_shape = shapes.ChangeSiteShape
+    import_keys = (("branch", "reference"), ("branch", "customer", "address", "label"))
+    import_lookups = {
+        "customer_reference": Lookup("customer", "reference"),
+        "customer_name": Lookup("customer", "name"),
+    }
     branch_path = "branch"
     area = "jobs"
-    access = {"list": FIELD, "retrieve": FIELD, "create": OFFICE, "partial_update": OFFICE}
+    access = {
+        "list": FIELD,
+        "retrieve": FIELD,
+        "create": OFFICE,
+        "partial_update": OFFICE,
+        "export": FIELD,
+        "import_rows": OFFICE,
+    }
     filterset_fields = ("branch", "customer")
 
 

@@ -4,7 +4,7 @@ from jobs.models.care import CareLog, TextReply, WallVerdict
 from jobs.models.customers import Consent, Customer, Site
 from jobs.models.followup import HomeownerLink, Reading, Reminder, VisitRequest
 from jobs.models.installs import BraceRecord, InstallRecord, Photo
-from jobs.models.jobs import Blackout, EngineerRelease, Job, JobWall
+from jobs.models.jobs import Blackout, EngineerRelease, Job, JobWall, LayoutRecord
 from jobs.models.pages import FormPost, LinkMiss
 from jobs.models.surveys import BraceLayout, Survey
 
@@ -21,6 +21,7 @@ __all__ = [
     "InstallRecord",
     "Job",
     "JobWall",
+    "LayoutRecord",
     "LinkMiss",
     "Photo",
     "Reading",

@@ -6,7 +6,7 @@ from typing import Any, ClassVar
 
 from django.db import models
 
-from contractor.api.models import Branch, Versioned
+from contractor.api.models import Audited, Branch, Versioned
 
 
 def digits_of(phone: str) -> str:
@@ -15,7 +15,11 @@ def digits_of(phone: str) -> str:
 
 
 class Customer(Versioned):
-    """``phone_digits`` follows ``phone``: replies are matched by it."""
+    """``phone_digits`` follows ``phone``: replies are matched by it.
+
+    ``reference`` is the number that other books of the office have for the row; imports find
+    rows by it.
+    """
 
     quiet_fields: ClassVar[frozenset[str]] = frozenset({"phone_digits"})
 
@@ -29,9 +33,17 @@ class Customer(Versioned):
     phone = models.CharField(max_length=32, blank=True)
     phone_digits = models.CharField(max_length=10, blank=True, db_index=True, editable=False)
     language = models.CharField(max_length=2, choices=Language.choices, default=Language.ENGLISH)
+    reference = models.CharField(max_length=60, blank=True, default="", db_default="")
 
     class Meta:
         ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["branch", "reference"],
+                condition=~models.Q(reference=""),
+                name="customer_reference_once",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"customer {self.pk}"
@@ -43,12 +55,14 @@ class Customer(Versioned):
         super().save(*args, **kwargs)
 
 
-class Consent(models.Model):
+class Consent(Audited):
     """One channel the homeowner said yes to. Taking it back sets ``revoked_at`` at once.
 
     ``is_stopped`` marks an address that bounced or a number that failed: the channel rests
     until the office corrects it.
     """
+
+    audit_parent: ClassVar[str] = "customer"
 
     class Channel(models.TextChoices):
         EMAIL = "email"
@@ -78,6 +92,8 @@ class Consent(models.Model):
 
 
 class Site(Versioned):
+    """The house. ``reference`` as with customers."""
+
     branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="sites")
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="sites")
     label = models.CharField(max_length=120)
@@ -87,10 +103,16 @@ class Site(Versioned):
     time_zone = models.CharField(max_length=64)
     state = models.CharField(max_length=2, blank=True, help_text="two letters, for quiet hours")
     built_year = models.PositiveSmallIntegerField(null=True, blank=True)
+    reference = models.CharField(max_length=60, blank=True, default="", db_default="")
 
     class Meta:
         ordering = ["id"]
         constraints = [
+            models.UniqueConstraint(
+                fields=["branch", "reference"],
+                condition=~models.Q(reference=""),
+                name="site_reference_once",
+            ),
             models.CheckConstraint(
                 condition=models.Q(latitude__isnull=True)
                 | (models.Q(latitude__gte=-90) & models.Q(latitude__lte=90)),

@@ -6,7 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 
-from contractor.api.models import Branch, Versioned
+from contractor.api.models import Audited, Branch, Versioned
 from jobs.models.customers import Consent, Site
 from jobs.models.jobs import Job
 
@@ -59,8 +59,12 @@ class Reminder(Versioned):
         return f"{self.kind} of job {self.job_id} on {self.due_on}"
 
 
-class HomeownerLink(models.Model):
+class HomeownerLink(Audited):
     """A secret address for one job's page; only the SHA-256 of its token is kept."""
+
+    audit_parent: ClassVar[str] = "job"
+    audit_hidden: ClassVar[frozenset[str]] = frozenset({"token_hash"})
+    quiet_fields: ClassVar[frozenset[str]] = frozenset({"last_used_at"})
 
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="links")
     token_hash = models.CharField(max_length=64, unique=True)

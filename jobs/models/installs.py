@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.db import models
 
-from contractor.api.models import Branch, Versioned
+from contractor.api.models import Audited, Branch, Versioned
 from jobs.models.jobs import Job
 
 
@@ -33,6 +33,8 @@ class InstallRecord(Versioned):
 
 class BraceRecord(Versioned):
     """One brace: what was planned, what was measured, done and skipped (with the reason)."""
+
+    audit_parent: ClassVar[str] = "install"
 
     install = models.ForeignKey(InstallRecord, on_delete=models.CASCADE, related_name="braces")
     wall = models.CharField(max_length=80)
@@ -69,8 +71,10 @@ class BraceRecord(Versioned):
         return f"{self.mark} on {self.wall}"
 
 
-class Photo(models.Model):
+class Photo(Audited):
     """A picture re-encoded without its metadata; ``taken_at`` is the camera's time if it said."""
+
+    audit_parent: ClassVar[str] = "install"
 
     install = models.ForeignKey(InstallRecord, on_delete=models.CASCADE, related_name="photos")
     brace = models.ForeignKey(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+import uuid
+from typing import Any, ClassVar
 
 from django.db import models
 
-from contractor.api.models import Branch, Versioned
+from contractor.api.models import Audited, Branch, Versioned
 from inventory.models import Kit
 from jobs.models.customers import Site
 from jobs.models.surveys import BraceLayout
@@ -18,6 +19,10 @@ def any_weekday() -> list[int]:
 
 
 class Job(Versioned):
+    """``document_key`` names the job in documents that travel: the same one twice is one job."""
+
+    quiet_fields: ClassVar[frozenset[str]] = frozenset({"document_key"})
+
     class Status(models.TextChoices):
         IN_REVIEW = "in_review", "an engineer has to decide"
         RELEASED = "released", "may be built"
@@ -45,10 +50,14 @@ class Job(Versioned):
     kit = models.OneToOneField(
         Kit, on_delete=models.PROTECT, null=True, blank=True, related_name="job"
     )
+    document_key = models.UUIDField(default=uuid.uuid4, null=True, editable=False)
 
     class Meta:
         ordering = ["id"]
         constraints = [
+            models.UniqueConstraint(
+                fields=["branch", "document_key"], name="job_document_once_per_branch"
+            ),
             models.CheckConstraint(
                 condition=models.Q(severity__gte=1) & models.Q(severity__lte=4),
                 name="job_severity_1_to_4",
@@ -63,8 +72,10 @@ class Job(Versioned):
         return self.title
 
 
-class JobWall(models.Model):
+class JobWall(Audited):
     """The layout that the job builds on one wall; a re-measured wall gets another layout."""
+
+    audit_parent: ClassVar[str] = "job"
 
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="walls")
     wall = models.CharField(max_length=80)
@@ -80,11 +91,37 @@ class JobWall(models.Model):
         return f"{self.wall} of job {self.job_id}"
 
 
-class EngineerRelease(models.Model):
+class LayoutRecord(models.Model):
+    """What another engine, or ours under other settings, had made of a wall that was built.
+
+    It came with an imported job and is kept to be read; nothing is computed or printed from it.
+    """
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="layout_records")
+    wall = models.CharField(max_length=80)
+    engine = models.CharField(max_length=60)
+    outcome = models.CharField(max_length=30, choices=BraceLayout.Outcome.choices)
+    layout: models.JSONField[Any, Any] = models.JSONField()
+    screening: models.JSONField[Any, Any] = models.JSONField()
+    bill: models.JSONField[Any, Any] = models.JSONField()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "wall"], name="layout_record_once_per_wall"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.wall} of job {self.job_id} by {self.engine}"
+
+
+class EngineerRelease(Audited):
     """A licensed engineer looked at what the screening could not decide and let it be built.
 
     ``torque_lbf_ft`` is the engineer's own limit, where it differs from the screening's.
     """
+
+    audit_parent: ClassVar[str] = "job"
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="releases")
     engineer = models.CharField(max_length=120)
@@ -102,8 +139,10 @@ class EngineerRelease(models.Model):
         return f"release of job {self.job_id} on {self.released_on}"
 
 
-class Blackout(models.Model):
+class Blackout(Audited):
     """Days on which the homeowner cannot have the crew (both days included)."""
+
+    audit_parent: ClassVar[str] = "job"
 
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="blackouts")
     first = models.DateField()

@@ -85,10 +85,13 @@ def take_back(customer: Customer, *, channel: str | None, by: str, at: datetime)
     live = customer.consents.filter(revoked_at__isnull=True)
     if channel is not None:
         live = live.filter(channel=channel)
-    count = live.update(revoked_at=at, revoked_by=by)
-    if count:
+    rows = list(live.order_by("pk"))
+    for row in rows:
+        row.revoked_at, row.revoked_by = at, by
+        row.save()
+    if rows:
         events.record("consent.revoked", customer, branch=customer.branch, channel=channel or "all")
-    return count
+    return len(rows)
 
 
 @service
@@ -96,12 +99,15 @@ def stop_channel(customer_pk: int, *, channel: str, why: str) -> int:
     """Rest a channel whose address bounced or whose number failed, and tell the office."""
     customer = locks.lock_customer(customer_pk)
     live = customer.consents.filter(channel=channel, revoked_at__isnull=True, is_stopped=False)
-    count = live.update(is_stopped=True, stopped_why=why[:200])
-    if count:
+    rows = list(live.order_by("pk"))
+    for row in rows:
+        row.is_stopped, row.stopped_why = True, why[:200]
+        row.save()
+    if rows:
         events.record(
             "channel.stopped", customer, branch=customer.branch, channel=channel, why=why[:200]
         )
-    return count
+    return len(rows)
 
 
 def _require_address(customer: Customer, channel: str) -> None:

@@ -33,9 +33,8 @@ def open_job(
         job.status = Job.Status.IN_REVIEW
     _add_up(job, layouts)
     job.save()
-    JobWall.objects.bulk_create(
-        JobWall(job=job, wall=layout.survey.wall, layout=layout) for layout in layouts
-    )
+    for layout in layouts:
+        JobWall.objects.create(job=job, wall=layout.survey.wall, layout=layout)
     events.record("job.opened", job, branch=job.branch, status=job.status)
     return job
 
@@ -163,9 +162,9 @@ def change_layout(job_pk: int, *, layout_pk: int, if_match: int | None = None) -
     job = locks.lock_job(job_pk)
     job.expect_version(if_match)
     layout = _layouts_of(job.site, [layout_pk])[0]
-    changed = job.walls.filter(wall=layout.survey.wall).update(layout=layout)
-    if not changed:
-        JobWall.objects.create(job=job, wall=layout.survey.wall, layout=layout)
+    JobWall.objects.update_or_create(
+        job=job, wall=layout.survey.wall, defaults={"layout": layout}
+    )
     if layout.outcome == REVIEW:
         states.move_job(job, Job.Status.IN_REVIEW)
     walls = job.walls.select_related("layout").order_by("pk")

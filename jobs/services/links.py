@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django.conf import settings
-from django.db.models import F
+from django.db.models import F, QuerySet
 
 from contractor.api.transactions import service
 from jobs import locks
@@ -37,7 +37,7 @@ def new_token(job: Job, *, at: datetime) -> str:
 def make_link(job_pk: int, *, at: datetime) -> str:
     """Make a new link for the homeowner; earlier links stop working."""
     job = locks.lock_job(job_pk)
-    job.links.filter(revoked_at__isnull=True).update(revoked_at=at)
+    _revoke(job.links.filter(revoked_at__isnull=True), at)
     return new_token(job, at=at)
 
 
@@ -45,7 +45,15 @@ def make_link(job_pk: int, *, at: datetime) -> str:
 def revoke_links(job_pk: int, *, at: datetime) -> int:
     """Make every link of this job stop working; return how many did work."""
     job = locks.lock_job(job_pk)
-    return job.links.filter(revoked_at__isnull=True, expires_at__gt=at).update(revoked_at=at)
+    return _revoke(job.links.filter(revoked_at__isnull=True, expires_at__gt=at), at)
+
+
+def _revoke(links: QuerySet[HomeownerLink], at: datetime) -> int:
+    rows = list(links.order_by("pk"))
+    for row in rows:
+        row.revoked_at = at
+        row.save()
+    return len(rows)
 
 
 def find_link(token: str, *, at: datetime) -> HomeownerLink:

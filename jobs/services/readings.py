@@ -160,6 +160,15 @@ def _watch(site: Site, wall: str, readings: list[Reading]) -> None:
             request_visit(locked, "over_torque", words, last, severity=3)
 
 
+def judge_again(site: Site, wall: str) -> None:
+    """Write down what the movement engine makes of a wall, and ask for nothing."""
+    verdict = movement_of(site, wall)
+    counted = site.readings.filter(wall=wall, doubt="").exclude(kind=Reading.Kind.TORQUE)
+    last = counted.order_by("-measured_on").first()
+    if verdict is not None and last is not None:
+        _keep_verdict(site, wall, verdict, last.measured_on)
+
+
 def _keep_verdict(site: Site, wall: str, verdict: dict[str, Any], last: date) -> None:
     WallVerdict.objects.update_or_create(
         site=site,
@@ -236,6 +245,7 @@ __all__ = [
     "add_readings",
     "ask_for_visit",
     "finish_visit_request",
+    "judge_again",
     "movement_of",
     "request_visit",
     "settle_doubt",

@@ -45,7 +45,15 @@ def compute(survey_pk: int) -> Assessment:
 def keep(survey_pk: int, answer: Assessment) -> BraceLayout:
     """Keep a computed layout; the same survey under the same settings gives the same row."""
     survey = _survey(survey_pk)
-    layout, is_new = BraceLayout.objects.get_or_create(
+    layout, is_new = layout_of(survey, answer)
+    if is_new:
+        events.record("layout.made", layout, branch=survey.branch, outcome=layout.outcome)
+    return layout
+
+
+def layout_of(survey: Survey, answer: Assessment) -> tuple[BraceLayout, bool]:
+    """Return the row of a computed layout, and whether it is new."""
+    return BraceLayout.objects.get_or_create(
         survey=survey,
         input_hash=answer.input_hash,
         defaults={
@@ -61,9 +69,6 @@ def keep(survey_pk: int, answer: Assessment) -> BraceLayout:
             "cost_cents": answer.cost_cents,
         },
     )
-    if is_new:
-        events.record("layout.made", layout, branch=survey.branch, outcome=layout.outcome)
-    return layout
 
 
 def lay_out(survey_pk: int) -> BraceLayout:

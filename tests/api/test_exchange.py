@@ -8,8 +8,10 @@ from typing import Any
 
 import pytest
 from openpyxl import load_workbook
+from rest_framework import serializers
 
-from contractor.api.exporting import csv_text, harmless, table_of, xlsx_bytes
+from contractor.api.exporting import columns_of, csv_chunks, harmless, row_of, xlsx_file
+from contractor.api.fields import LengthField
 from contractor.api.models import AuditEntry, Branch, RememberedAnswer, User
 from tests.api.test_problems import assert_problem
 from tests.conftest import ApiTester
@@ -102,15 +104,26 @@ def test_other_cells_stay(value: Any) -> None:
 
 
 def test_quantities_become_two_columns_and_numbers_stay_numbers() -> None:
+    class Shape(serializers.Serializer[Any]):
+        id = serializers.IntegerField()
+        length = LengthField()
+        tags = serializers.ListField()
+        note = serializers.CharField()
+
+    columns = columns_of(Shape().fields)
     length = {"value": -92.5, "unit": "in", "text": "-7'-8 1/2\""}
-    table = table_of([{"id": 1, "length": length, "tags": ["a"]}, {"id": 2, "note": "=1"}])
+    documents: list[dict[str, Any]] = [
+        {"id": 1, "length": length, "tags": ["a"]},
+        {"id": 2, "note": "=1"},
+    ]
+    table: list[Any] = [list(columns), *(row_of(document, columns) for document in documents)]
     assert table == [
         ["id", "length", "length_unit", "tags", "note"],
         [1, -92.5, "in", '["a"]', None],
         [2, None, None, None, "=1"],
     ]
-    assert csv_text(table).splitlines()[2] == '2,"","","","\'=1"'
-    sheet = load_workbook(io.BytesIO(xlsx_bytes(table))).active
+    assert b"".join(csv_chunks(table)).splitlines()[2] == b'2,"","","","\'=1"'
+    sheet = load_workbook(xlsx_file(table)).active
     assert sheet is not None
     cells = [[cell.value for cell in row] for row in sheet.iter_rows()]
     assert cells[1][1] == -92.5
@@ -124,9 +137,9 @@ def test_the_trail_can_be_exported(owner: ApiTester, branch: Branch, kind: str) 
     assert answer.status_code == 200
     assert answer["Content-Disposition"] == f'attachment; filename="auditentry.{kind}"'
     if kind == "csv":
-        rows = list(csv.DictReader(io.StringIO(answer.content.decode())))
+        rows = list(csv.DictReader(io.StringIO(answer.getvalue().decode())))
     else:
-        sheet = load_workbook(io.BytesIO(answer.content)).active
+        sheet = load_workbook(io.BytesIO(answer.getvalue())).active
         assert sheet is not None
         head, *lines = sheet.iter_rows(values_only=True)
         rows = [dict(zip(head, line, strict=True)) for line in lines]
@@ -135,5 +148,5 @@ def test_the_trail_can_be_exported(owner: ApiTester, branch: Branch, kind: str) 
 
 def test_export_offers_two_forms(owner: ApiTester) -> None:
     assert_problem(owner.get("/api/v1/audit/export?as=pdf"), 400, "invalid_parameter")
-    with_mark = owner.get("/api/v1/audit/export?bom=true").content
+    with_mark = owner.get("/api/v1/audit/export?bom=true").getvalue()
     assert with_mark.startswith(b"\xef\xbb\xbf")

@@ -1,7 +1,7 @@
 """Rows that all apps share: tenants, users and roles, tokens, events, remembered answers."""
 
 from contractor.api.models.audit import AuditEntry
-from contractor.api.models.base import Versioned
+from contractor.api.models.base import Audited, Versioned
 from contractor.api.models.events import Event
 from contractor.api.models.idempotency import RememberedAnswer
 from contractor.api.models.runs import CalculationRun
@@ -11,6 +11,7 @@ from contractor.api.models.webhooks import WebhookAttempt, WebhookDelivery, Webh
 
 __all__ = [
     "AuditEntry",
+    "Audited",
     "Branch",
     "CalculationRun",
     "Company",

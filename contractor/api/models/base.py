@@ -1,4 +1,4 @@
-"""Base of every row that people edit: a version that moves with each change, and an audit trail."""
+"""Base of every row that people edit: an audit trail, and a version that moves with each change."""
 
 from __future__ import annotations
 
@@ -12,22 +12,19 @@ from contractor.errors import StaleVersionError
 _BOOKKEEPING = frozenset({"version", "created_at", "updated_at"})
 
 
-class Versioned(models.Model):
-    """``version`` starts at 1 and grows in the same transaction as each change (the ETag).
+class Audited(models.Model):
+    """Every save and delete writes an audit entry with what changed.
 
-    Every save and delete writes an audit entry with what changed. A model may set ``audited``
-    to False (rows that machines move by the thousand), or name ``audit_hidden`` fields, whose
-    values never reach the trail.
+    A model may set ``audited`` to False (rows that machines move by the thousand), or name
+    ``audit_hidden`` fields, whose values never reach the trail. ``audit_parent`` leads to the
+    row at whose branch and company the entry is filed, where the model names neither itself.
     """
 
     audited: ClassVar[bool] = True
     audit_hidden: ClassVar[frozenset[str]] = frozenset()
+    audit_parent: ClassVar[str] = ""
     quiet_fields: ClassVar[frozenset[str]] = frozenset()
     """Fields whose change alone neither moves the version nor enters the trail."""
-
-    version = models.PositiveBigIntegerField(default=1, editable=False)
-    created_at = models.DateTimeField(auto_now_add=True)
-    updated_at = models.DateTimeField(auto_now=True)
 
     class Meta:
         abstract = True
@@ -53,12 +50,13 @@ class Versioned(models.Model):
             return
         is_new = self._state.adding
         if not is_new:
-            self.version += 1
-            if fields is not None:
-                kwargs["update_fields"] = {*fields, "version", "updated_at"}
+            self._before_change(kwargs)
         with transaction.atomic(savepoint=False):
             super().save(*args, **kwargs)
             self._write_trail("created" if is_new else "changed")
+
+    def _before_change(self, kwargs: dict[str, Any]) -> None:
+        """Prepare what ``save`` of a row that is there already gets."""
 
     def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
         with transaction.atomic():
@@ -84,6 +82,22 @@ class Versioned(models.Model):
             skipped = _BOOKKEEPING | self.quiet_fields
             audit.record(self, what, before, after, skipped=skipped)
         self._loaded = now
+
+
+class Versioned(Audited):
+    """``version`` starts at 1 and grows in the same transaction as each change (the ETag)."""
+
+    version = models.PositiveBigIntegerField(default=1, editable=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+    updated_at = models.DateTimeField(auto_now=True)
+
+    class Meta:
+        abstract = True
+
+    def _before_change(self, kwargs: dict[str, Any]) -> None:
+        self.version += 1
+        if (fields := kwargs.get("update_fields")) is not None:
+            kwargs["update_fields"] = {*fields, "version", "updated_at"}
 
     def expect_version(self, if_match: int | None) -> None:
         """Refuse with StaleVersionError unless ``if_match`` is None or this very version.

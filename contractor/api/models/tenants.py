@@ -46,6 +46,7 @@ class User(Versioned, AbstractUser):
 
     audit_hidden: ClassVar[frozenset[str]] = frozenset({"password"})
     quiet_fields: ClassVar[frozenset[str]] = frozenset({"last_login"})
+    hired_at: Branch | None = None
 
 
 class Role(models.TextChoices):

@@ -19,6 +19,11 @@ class Token(Versioned):
     audit_hidden: ClassVar[frozenset[str]] = frozenset({"digest"})
     quiet_fields: ClassVar[frozenset[str]] = frozenset({"last_used_at"})
 
+    @property
+    def audit_parent(self) -> str:  # type: ignore[override]
+        """A token of no branch is seen where its account is."""
+        return "" if self.branch_id else "user"
+
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="tokens")
     branch = models.ForeignKey(Branch, on_delete=models.CASCADE, null=True, related_name="+")
     name = models.CharField(max_length=80)

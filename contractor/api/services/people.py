@@ -25,6 +25,7 @@ def add_user(
 ) -> User:
     """Create an account with its first role. Without a password it can only hold tokens."""
     user = User(username=username, **names)
+    user.hired_at = branch
     user.set_password(password)
     try:
         with transaction.atomic():

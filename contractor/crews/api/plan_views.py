@@ -13,7 +13,8 @@ from rest_framework.response import Response
 
 from contractor.api.access import EVERYONE, FIELD, OFFICE
 from contractor.api.commands import Order, command
-from contractor.api.resources import BranchViewSet, Creates
+from contractor.api.exporting import Exports
+from contractor.api.resources import Creates
 from contractor.crews.api import plan_shapes, reason_shapes
 from contractor.crews.models import CrewPlan, Visit
 from contractor.crews.services import flow, plans, reasons, visits
@@ -123,13 +124,19 @@ def _start(request: Request) -> tuple[date, Half]:
     return day, "am" if half == "am" else "pm"
 
 
-class VisitViews(BranchViewSet):
+class VisitViews(Exports):
     queryset = Visit.objects.all()
     serializer_class = plan_shapes.VisitShape
     branch_path = "branch"
     area = "crews"
     ordering_fields = ("created_at", "date")
-    access = {"list": EVERYONE, "retrieve": EVERYONE, "confirm": FIELD, "cancel": OFFICE}
+    access = {
+        "list": EVERYONE,
+        "export": EVERYONE,
+        "retrieve": EVERYONE,
+        "confirm": FIELD,
+        "cancel": OFFICE,
+    }
     filterset_fields = ("branch", "crew", "job", "status", "date", "plan")
 
     @command()

@@ -6,18 +6,25 @@ from typing import Any
 
 from contractor.api.access import EVERYONE, FIELD, OFFICE
 from contractor.api.commands import Order, command
-from contractor.api.resources import BranchViewSet, Creates, Deletes
+from contractor.api.exporting import Exports
+from contractor.api.resources import Creates, Deletes
 from contractor.crews.api import service_shapes
 from contractor.crews.models import ServicePlan, ServiceVisit, ServiceWindow
 from contractor.crews.services import flow, service_plans, service_visits
 
 
-class ServiceWindowViews(Creates, Deletes):
+class ServiceWindowViews(Exports, Creates, Deletes):
     queryset = ServiceWindow.objects.all()
     serializer_class = service_shapes.ServiceWindowShape
     branch_path = "branch"
     area = "crews"
-    access = {"list": EVERYONE, "retrieve": EVERYONE, "create": OFFICE, "destroy": OFFICE}
+    access = {
+        "list": EVERYONE,
+        "export": EVERYONE,
+        "retrieve": EVERYONE,
+        "create": OFFICE,
+        "destroy": OFFICE,
+    }
     ordering_fields = ("created_at", "day")
     filterset_fields = ("branch", "request", "day")
 
@@ -67,7 +74,7 @@ class ServicePlanViews(Creates):
         return service_plans.discard_service_plan(order.row.pk, if_match=order.if_match)
 
 
-class ServiceVisitViews(BranchViewSet):
+class ServiceVisitViews(Exports):
     queryset = ServiceVisit.objects.all()
     serializer_class = service_shapes.ServiceVisitShape
     branch_path = "branch"
@@ -75,6 +82,7 @@ class ServiceVisitViews(BranchViewSet):
     ordering_fields = ("created_at", "date")
     access = {
         "list": EVERYONE,
+        "export": EVERYONE,
         "retrieve": EVERYONE,
         "confirm": FIELD,
         "cancel": OFFICE,

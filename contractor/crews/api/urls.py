@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from rest_framework.routers import SimpleRouter
 
+from contractor.api.examples import add_examples
 from contractor.crews.api import calendar_views, plan_views, service_views, views
+from contractor.crews.api.examples import EXAMPLES
+
+add_examples(EXAMPLES)
 
 router = SimpleRouter(trailing_slash=False)
 router.register("vehicles", views.VehicleViews, basename="vehicle")

@@ -10,6 +10,7 @@ from rest_framework.response import Response
 
 from contractor.api.access import EVERYONE, FIELD, OFFICE
 from contractor.api.commands import Order, command
+from contractor.api.exporting import Exports
 from contractor.api.resources import Changes, Creates, Deletes
 from contractor.crews.api import calendar_shapes, plan_shapes, shapes
 from contractor.crews.models import Absence, Certificate, Crew, Holiday, Member, Vehicle
@@ -18,6 +19,7 @@ from contractor.crews.services.busy import BusyDays
 
 SHOW_ALL_CHANGE_OFFICE = {
     "list": EVERYONE,
+    "export": EVERYONE,
     "retrieve": EVERYONE,
     "create": OFFICE,
     "partial_update": OFFICE,
@@ -25,7 +27,7 @@ SHOW_ALL_CHANGE_OFFICE = {
 }
 
 
-class VehicleViews(Creates, Changes, Deletes):
+class VehicleViews(Exports, Creates, Changes, Deletes):
     queryset = Vehicle.objects.all()
     serializer_class = shapes.VehicleShape
     branch_path = "branch"
@@ -78,13 +80,14 @@ def _read_calendar(view: Any, order: Order) -> BusyDays:
     )
 
 
-class MemberViews(Creates, Changes):
+class MemberViews(Exports, Creates, Changes):
     queryset = Member.objects.select_related("branch")
     serializer_class = shapes.MemberShape
     branch_path = "branch"
     area = "crews"
     access = {
         "list": FIELD,
+        "export": FIELD,
         "retrieve": FIELD,
         "create": OFFICE,
         "partial_update": OFFICE,
@@ -105,7 +108,7 @@ class MemberViews(Creates, Changes):
         return Response({"absences": [row.pk for row in rows], "notes": list(days.notes)})
 
 
-class CertificateViews(Creates, Changes, Deletes):
+class CertificateViews(Exports, Creates, Changes, Deletes):
     queryset = Certificate.objects.all()
     serializer_class = shapes.CertificateShape
     branch_path = "branch"
@@ -118,7 +121,7 @@ class CertificateViews(Creates, Changes, Deletes):
         return row
 
 
-class HolidayViews(Creates, Changes, Deletes):
+class HolidayViews(Exports, Creates, Changes, Deletes):
     queryset = Holiday.objects.all()
     serializer_class = shapes.HolidayShape
     branch_path = "branch"
@@ -142,7 +145,7 @@ class HolidayViews(Creates, Changes, Deletes):
         return Response({"results": self.write(shapes.HolidayShape, rows, many=True)}, status=201)
 
 
-class AbsenceViews(Creates, Changes, Deletes):
+class AbsenceViews(Exports, Creates, Changes, Deletes):
     queryset = Absence.objects.all()
     serializer_class = shapes.AbsenceShape
     branch_path = "branch"

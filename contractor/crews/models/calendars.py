@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.db import models
 
-from contractor.api.models import Branch, Versioned
+from contractor.api.models import Audited, Branch, Versioned
 from contractor.crews.models.crews import Crew, Member
 from jobs.models import Job
 
@@ -65,11 +67,14 @@ class Absence(Versioned):
         return f"absence {self.first} to {self.last}"
 
 
-class CalendarFeed(models.Model):
+class CalendarFeed(Audited):
     """A secret address of the calendar of a crew, a member or a job.
 
     Only the SHA-256 of its token is kept; ``url`` is known to whoever has just made it.
     """
+
+    audit_hidden: ClassVar[frozenset[str]] = frozenset({"token_hash"})
+    quiet_fields: ClassVar[frozenset[str]] = frozenset({"last_used_at"})
 
     url: str = ""
 

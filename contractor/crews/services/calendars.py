@@ -72,15 +72,22 @@ def _subject(crew_pk: int | None, member_pk: int | None, job_pk: int | None) -> 
 @service
 def revoke_feeds(crew_pk: int, *, at: datetime) -> int:
     """Make every feed address of a crew stop working; return how many did work."""
-    live = CalendarFeed.objects.filter(crew_id=crew_pk, revoked_at__isnull=True)
-    return live.update(revoked_at=at)
+    live = CalendarFeed.objects.select_for_update().filter(crew_id=crew_pk, revoked_at=None)
+    rows = list(live.order_by("pk"))
+    for row in rows:
+        row.revoked_at = at
+        row.save()
+    return len(rows)
 
 
 @service
 def revoke_feed(feed_pk: int, *, at: datetime) -> CalendarFeed:
     """Make one feed address stop working. Doing it twice is harmless."""
-    CalendarFeed.objects.filter(pk=feed_pk, revoked_at__isnull=True).update(revoked_at=at)
-    return CalendarFeed.objects.get(pk=feed_pk)
+    feed = CalendarFeed.objects.select_for_update().get(pk=feed_pk)
+    if feed.revoked_at is None:
+        feed.revoked_at = at
+        feed.save()
+    return feed
 
 
 def live_feed(token: str) -> CalendarFeed:
