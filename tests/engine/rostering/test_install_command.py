@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,11 @@ from django.core.management import CommandError, call_command
 
 from contractor.engine.rostering.bench import main
 from contractor.engine.rostering.check import check_plan
-from tests.engine.rostering.small import random_instance
+from contractor.engine.rostering.events import Event
+from contractor.engine.rostering.plan_document import Visit
+from contractor.engine.rostering.reading import read_instance
+from contractor.engine.rostering.replan_bench import busiest_three_days, hit_visits
+from tests.engine.rostering.small import crew, day, instance, job, random_instance
 
 
 def written(folder: Path, document: object, name: str = "install.json") -> Path:
@@ -91,6 +96,29 @@ def test_bad_now_is_refused(tmp_path: Path) -> None:
         run(file, "--published", published, "--now", "tomorrow")
 
 
+def test_the_busiest_three_days_hit_most_visits() -> None:
+    """Two half-days on Monday, one on Thursday: Monday to Wednesday hits two, also the last."""
+    given = read_instance(instance([crew("C0"), crew("C1")], [job(f"J{n}") for n in range(4)]))
+    at = [
+        ("J0", "C1", 0, "am"),
+        ("J1", "C1", 0, "pm"),
+        ("J2", "C1", 3, "am"),
+        ("J3", "C0", 0, "am"),
+    ]
+    visits = [
+        Visit(name, team, date.fromisoformat(day(when)), "pm" if half == "pm" else "am", 1)
+        for name, team, when, half in at
+    ]
+    event = busiest_three_days(given, visits)
+    assert event is not None
+    assert str(event) == f"crew_absent: C1 {day(0)} to {day(2)}"
+    assert [visit.job for visit in hit_visits(given, visits, event)] == ["J0", "J1"]
+    long = Visit("J3", "C0", date.fromisoformat(day(4)), "pm", 2)  # Friday and, after it, Monday
+    monday = Event("crew_absent", "C0", date.fromisoformat(day(7)), date.fromisoformat(day(9)))
+    assert hit_visits(given, [long], monday) == [long]
+    assert busiest_three_days(given, []) is None
+
+
 def test_bench_plans_a_folder_and_compares_with_the_rules(tmp_path: Path) -> None:
     written(tmp_path, [random_instance(n, crews=3, jobs=9) for n in range(3)], "several.json")
     written(tmp_path, {"schema": "svc-vrp/1"}, "other.json")
@@ -98,4 +126,13 @@ def test_bench_plans_a_folder_and_compares_with_the_rules(tmp_path: Path) -> Non
     assert [row["violations"] for row in rows] == [0, 0, 0]
     assert all(row["cost"] <= row["rule_cost"] for row in rows)  # type: ignore[operator]
     assert "3 of 3 proven" in text and "cost / best of eight rules" in text
+    for row in rows:
+        again: Any = row["replans"]
+        assert {one["event"] for one in again} == {"none", "crew lost"}
+        assert all(one["violations"] == 0 for one in again)
+        assert all(one["moved"] == 0 for one in again if one["event"] == "none")
+        for one in again:
+            assert one["lost"] <= one["fewest"] <= one["moved"] or one["event"] == "none"
+        least = [one for one in again if one["mode"] == "fewest-moves"]
+        assert all(one["is_fewest_proven"] and one["moved"] == one["fewest"] for one in least)
     assert len(main(tmp_path, 5.0, 2)[0]) == 2
