@@ -20,6 +20,7 @@ from jobs.models import (
     WallVerdict,
 )
 
+HOLDING_REASONS = ("moving_in", "something_wrong", "over_torque", "crack")
 GRACE_DAYS = 14
 SILENT_AFTER = 2
 MOST_ROWS = 200
@@ -103,6 +104,14 @@ def _latest(rows: QuerySet[Any], column: str) -> Coalesce:
 
 def _followed(branches: Collection[int]) -> QuerySet[Job]:
     return Job.objects.filter(branch__in=list(branches), status=Job.Status.INSTALLED)
+
+
+def is_on_hold(job: Job) -> bool:
+    """Whether nobody should turn a bolt before the office has looked at the wall."""
+    return job.visit_requests.filter(
+        reason__in=HOLDING_REASONS,
+        status__in=[VisitRequest.Status.OPEN, VisitRequest.Status.PLANNED],
+    ).exists()
 
 
 def walls_by_verdict(branches: Collection[int]) -> dict[str, int]:

@@ -6,7 +6,7 @@ from celery import shared_task
 from django.db import OperationalError
 from django.utils import timezone
 
-from jobs.services import forms, links, sending
+from jobs.services import forms, links, privacy, sending
 
 
 @shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
@@ -23,3 +23,8 @@ def find_silent_sends() -> None:
 def forget_old_forms() -> None:
     forms.forget_old(at=timezone.now())
     links.forget_misses(at=timezone.now())
+
+
+@shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+def keep_retention() -> None:
+    privacy.keep_retention(at=timezone.now())

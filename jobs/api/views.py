@@ -20,11 +20,12 @@ from contractor.api.printed import printed_answer
 from contractor.api.resources import BranchViewSet, Changes, Creates
 from contractor.engine.errors import InputError
 from jobs.api import shapes
+from jobs.api.privacy_views import PRIVACY_ACCESS, PrivacyActions
 from jobs.models import BraceLayout, Customer, Site, Survey
 from jobs.services import customers, sheets, surveys
 
 
-class CustomerViews(Imports, Exports, Changes):
+class CustomerViews(PrivacyActions, Imports, Exports, Changes):
     queryset = Customer.objects.prefetch_related("consents")
     serializer_class = shapes.CustomerShape
     change_shape = shapes.ChangeCustomerShape
@@ -38,6 +39,7 @@ class CustomerViews(Imports, Exports, Changes):
         "partial_update": OFFICE,
         "grant_consent": OFFICE,
         "opt_out": OFFICE,
+        **PRIVACY_ACCESS,
         "export": OFFICE,
         "import_rows": OFFICE,
     }

@@ -11,12 +11,12 @@ from django.utils import formats, translation
 
 from contractor.engine import units
 from contractor.engine.followup.tightening import TighteningStep, next_step
-from jobs.models import BraceRecord, HomeownerLink, InstallRecord, Job, Reading, VisitRequest
+from jobs import queries
+from jobs.models import BraceRecord, HomeownerLink, InstallRecord, Job, Reading
 from jobs.pages.chart import chart_of, value_text
 from jobs.pages.words import NAMES, words_of
-from jobs.services import homeowner, links, readings
+from jobs.services import followup, homeowner, links, readings
 
-HOLDING_REASONS = ("moving_in", "something_wrong", "over_torque", "crack")
 MOST_PLACES = 12
 
 
@@ -88,11 +88,7 @@ class Caller:
 
     @cached_property
     def is_on_hold(self) -> bool:
-        """Whether nobody should turn a bolt before the office has looked at the wall."""
-        return self.job.visit_requests.filter(
-            reason__in=HOLDING_REASONS,
-            status__in=[VisitRequest.Status.OPEN, VisitRequest.Status.PLANNED],
-        ).exists()
+        return queries.is_on_hold(self.job)
 
     def day_text(self, day: date) -> str:
         with translation.override(self.language):
@@ -118,7 +114,7 @@ def page_facts(caller: Caller) -> dict[str, Any]:
         "phone": links.office_phone(job),
         "site": job.site.label,
         "hold": caller.is_on_hold,
-        "steps": [words[f"do_{n}"].format(turn=words["quarter"]) for n in range(1, 6)],
+        "steps": [words[f"do_{n}"].format(turn=_turn_text(caller)) for n in range(1, 6)],
         "stops": [words[f"stop_{n}"] for n in range(1, 7)],
         "picture": [words[f"picture_{n}"] for n in range(1, 5)],
         "braces": [_brace(caller, brace) for brace in caller.braces],
@@ -130,6 +126,10 @@ def page_facts(caller: Caller) -> dict[str, Any]:
         "channel_now": words[f"channel_now_{_channel(job)}"],
         "has_channel": _channel(job) != "none",
     }
+
+
+def _turn_text(caller: Caller) -> str:
+    return caller.words[f"turn_{followup.step_policy_of(caller.job).turn}"]
 
 
 def _channel(job: Job) -> str:
@@ -173,6 +173,7 @@ def _step(caller: Caller, brace: BraceRecord) -> TighteningStep | None:
         recorded_lbf_ft=brace.torque_lbf_ft,
         screening_limit_lbf_ft=brace.torque_limit_lbf_ft,
         found_lbf_ft=last.torque_lbf_ft if last is not None and is_over else None,
+        policy=followup.step_policy_of(caller.job),
     )
 
 

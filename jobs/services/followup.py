@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from contractor.engine.followup.due_dates import DueDate, due_dates, extra_reading
 from contractor.engine.followup.policy import FollowUpPolicy, read_policy
+from contractor.engine.followup.tightening import StepPolicy, read_step_policy
 from jobs import states
 from jobs.models import Job, Reminder, Site
 from jobs.services import hours
@@ -21,6 +22,12 @@ def policy_of(job: Job) -> FollowUpPolicy:
     """Return the company's follow-up policy, or the defaults."""
     document = job.branch.company.settings.get("follow_up_policy")
     return read_policy(document) if document else FollowUpPolicy()
+
+
+def step_policy_of(job: Job) -> StepPolicy:
+    """Return how far the company lets a homeowner turn at a time, or the defaults."""
+    document = job.branch.company.settings.get("tightening")
+    return read_step_policy(document) if document else StepPolicy()
 
 
 def first_instant(site: Site, due_on: date) -> datetime:

@@ -46,6 +46,19 @@ def _own_window(own: dict[str, Any]) -> SendingWindow:
         ) from error
 
 
+def check_wishes(wishes: Any) -> None:
+    """Raise InputError unless ``wishes`` is what ``settings["sending"]`` may hold."""
+    if not isinstance(wishes, dict) or not isinstance(wishes.get("windows", {}), dict):
+        raise InputError(
+            "not_an_object",
+            "/",
+            "Wishes about sending are an object with an object of windows.",
+            'Write {"quiet_on_federal_holidays": true, "windows": {}}.',
+        )
+    for own in wishes.get("windows", {}).values():
+        _own_window(own)
+
+
 def _wishes(site: Site) -> dict[str, Any]:
     wishes: dict[str, Any] = site.branch.company.settings.get("sending", {})
     return wishes

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from contractor.api import events
+from contractor.api.privacy import redact
 from contractor.api.transactions import service
 from contractor.engine.followup.opt_out import Reply, read_reply
 from contractor.errors import NotFoundError
@@ -111,4 +112,5 @@ def delivery_failed(channel: str, address: str, *, why: str) -> int:
     else:
         rows = Customer.objects.filter(phone_digits=digits_of(address)).exclude(phone_digits="")
     keys = list(rows.order_by("pk").values_list("pk", flat=True))
+    why = redact(why)  # mail servers quote the address
     return sum(customers.stop_channel(key, channel=channel, why=why) for key in keys)

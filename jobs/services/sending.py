@@ -22,7 +22,7 @@ from datetime import datetime, timedelta
 from contractor.api import events
 from contractor.api.transactions import service
 from contractor.engine.errors import InputError
-from jobs import locks, states
+from jobs import locks, queries, states
 from jobs.messages import gateways
 from jobs.messages.compose import compose
 from jobs.models import Consent, Customer, Job, Reminder, TextReply
@@ -33,6 +33,7 @@ log = logging.getLogger(__name__)
 LEASE = timedelta(minutes=2)
 STINT = timedelta(seconds=25)
 HOLD = timedelta(hours=1)
+HOLD_TIGHTENING = timedelta(days=1)
 BATCH = 200
 MOST_ATTEMPTS = 5
 R = Reminder.Status
@@ -108,6 +109,8 @@ def claim(reminder_pk: int, *, at: datetime) -> tuple[Reminder, str] | None:
     due = [
         one for one in locks.lock_reminders_of(job) if one.status == R.DUE and one.not_before <= at
     ]
+    if queries.is_on_hold(job):
+        due = _without_tightening(due, at)
     if reminder_pk not in {one.pk for one in due}:
         return None
     if (later := _wait_until(job, at)) is not None:
@@ -120,6 +123,15 @@ def claim(reminder_pk: int, *, at: datetime) -> tuple[Reminder, str] | None:
         if one.pk != reminder.pk:
             _supersede(one, reminder)
     return _take(reminder, job, at)
+
+
+def _without_tightening(due: list[Reminder], at: datetime) -> list[Reminder]:
+    """Put off what asks to tighten a wall that the office has to see first; return the rest."""
+    for one in due:
+        if one.kind == "re_tightening":
+            one.not_before = at + HOLD_TIGHTENING
+            one.save()
+    return [one for one in due if one.kind != "re_tightening"]
 
 
 def _wait_until(job: Job, at: datetime) -> datetime | None:

@@ -11,7 +11,7 @@ from django.core import mail
 from contractor.api.models import Event
 from jobs.messages import gateways
 from jobs.models import Consent, Job, Reminder
-from jobs.services import customers, sending
+from jobs.services import customers, followup, readings, sending
 
 pytestmark = pytest.mark.django_db(transaction=True)
 DUE = datetime(2026, 4, 2, 14, 0, tzinfo=UTC)
@@ -132,3 +132,22 @@ def test_spanish_text_message(installed: Job, settings: Any, tmp_path: Any) -> N
     [file] = (tmp_path / "texts").iterdir()
     assert "Responda ALTO" in file.read_text()
     assert gateways.FileTextGateway().was_sent(first(installed).message_id) is True
+
+
+def test_nobody_is_asked_to_tighten_a_wall_on_hold(installed: Job) -> None:
+    request = readings.ask_for_visit(
+        installed.pk, reason="something_wrong", detail="", on=DUE.date()
+    )
+    assert sending.send_due(DUE) == 0
+    assert first(installed).status == R.DUE
+    assert first(installed).not_before >= DUE + timedelta(days=1)
+    readings.finish_visit_request(request.pk, is_done=True)
+    assert sending.send_due(DUE + timedelta(days=1, minutes=1)) == 1
+
+
+def test_a_wall_on_hold_is_still_to_be_measured(installed: Job) -> None:
+    readings.ask_for_visit(installed.pk, reason="moving_in", detail="", on=DUE.date())
+    followup.date_extra_reading(installed, DUE.date() - timedelta(days=30))
+    assert sending.send_due(DUE) == 1
+    assert "Do not tighten" in str(mail.outbox[0].body)
+    assert first(installed).status == R.DUE

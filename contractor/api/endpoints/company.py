@@ -9,6 +9,8 @@ from django.db import IntegrityError, transaction
 from rest_framework import serializers
 
 from contractor.api.access import EVERYONE, OWNERS
+from contractor.api.company_settings import checks_for
+from contractor.api.faults import validation_error
 from contractor.api.fields import ScopedKeyField
 from contractor.api.models import Branch, Company
 from contractor.api.permissions import role_refusal
@@ -16,6 +18,7 @@ from contractor.api.resources import Changes, Creates
 from contractor.api.serializers import StrictModelSerializer
 from contractor.api.services.people import NameTakenError
 from contractor.api.transactions import service
+from contractor.engine.errors import InputError
 
 MAX_SETTINGS_BYTES = 64 * 1024
 
@@ -27,11 +30,19 @@ class CompanySerializer(StrictModelSerializer[Company]):
         read_only_fields = ["version"]
 
     def validate_settings(self, value: Any) -> dict[str, Any]:
-        """Settings are an object; the apps check their own parts when they read them."""
+        """Settings are an object; apps check the parts that they have registered."""
         if not isinstance(value, dict):
             raise serializers.ValidationError("Settings are not a JSON object.", code="not_object")
         if len(str(value)) > MAX_SETTINGS_BYTES:
             raise serializers.ValidationError("Settings are too long.", code="too_long")
+        faults = {}
+        for name, check in checks_for(value):
+            try:
+                check(value[name])
+            except InputError as error:
+                faults[name] = validation_error(error).detail
+        if faults:
+            raise serializers.ValidationError(faults)
         return value
 
 

@@ -12,9 +12,11 @@ from fractions import Fraction
 from typing import Literal
 
 from contractor.engine.errors import InputError
+from contractor.engine.rostering.fields import Field
 
 Advice = Literal["tighten", "leave", "stop_and_call"]
 MOST_TORQUE_LBF_FT = 300.0
+TURNS = ("1/8", "1/6", "1/4", "1/3", "1/2", "1")
 
 
 @dataclass(frozen=True)
@@ -39,6 +41,26 @@ class StepPolicy:
                 "A step is above 0 lbf ft, and a visit turns the nut by at most one turn.",
                 "Give a smaller step.",
             )
+
+
+def read_step_policy(document: object) -> StepPolicy:
+    """Return the policy of ``{"step_lbf_ft": 15, "turn": "1/4"}``; absent members: the default."""
+    field = Field(document)
+    for name, member in field.items():
+        if name not in ("step_lbf_ft", "turn"):
+            raise member.refuse(
+                "unknown_field", f"A step has no {name!r}.", "Use step_lbf_ft and turn."
+            )
+    defaults = StepPolicy()
+    step, turn = field.get("step_lbf_ft"), field.get("turn")
+    return StepPolicy(
+        step_lbf_ft=step.number() if step is not None else defaults.step_lbf_ft,
+        turn=_turn(turn) if turn is not None else defaults.turn,
+    )
+
+
+def _turn(field: Field) -> Fraction:
+    return Fraction(field.one_of(TURNS))
 
 
 @dataclass(frozen=True)
