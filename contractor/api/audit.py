@@ -87,11 +87,9 @@ def _place(row: Any) -> tuple[int | None, int | None]:
         return row.pk, None
     if isinstance(row, Branch):
         return row.company_id, row.pk
-    branch_id = getattr(row, "branch_id", None)
-    company_id = getattr(row, "company_id", None)
-    if company_id is None and branch_id is not None:
-        found = Branch.objects.filter(pk=branch_id).values_list("company_id", flat=True)
-        company_id = found.first()
+    branch: Branch | None = getattr(row, "branch", None)
+    branch_id = branch.pk if branch else None
+    company_id = getattr(row, "company_id", None) or (branch.company_id if branch else None)
     if company_id is None and isinstance(row, User):
         company_id = _company_of(row)
     return company_id, branch_id

@@ -160,7 +160,7 @@ def _receive(
     places = [(one, *_place_of(branch, one, at)) for one in checked]
     locked = locks.lock_places(locks.place_key(place) for _, place, _ in places)
     note = Note(at, reference=reference or f"receipt {receipt.pk}")
-    for one, unlocked, lot in places:
+    for one, unlocked, _ in places:
         post(
             heads[one.part.pk],
             locked[locks.place_key(unlocked)],
@@ -169,7 +169,7 @@ def _receive(
             change=one.units,
             cents=one.item.cents,
         )
-        _write_line(receipt, one, lot)
+    ReceiptLine.objects.bulk_create(_line_of(receipt, one, lot) for one, _, lot in places)
     return receipt
 
 
@@ -185,8 +185,8 @@ def _place_of(branch: Branch, one: _Checked, at: datetime) -> tuple[Place, Lot |
     return place, lot
 
 
-def _write_line(receipt: Receipt, one: _Checked, lot: Lot | None) -> None:
-    ReceiptLine.objects.create(
+def _line_of(receipt: Receipt, one: _Checked, lot: Lot | None) -> ReceiptLine:
+    return ReceiptLine(
         receipt=receipt,
         order_line_id=one.item.order_line_pk,
         part=one.part,
