@@ -81,6 +81,11 @@ class RoleMissingError(DomainError):
     status = 403
 
 
+class AlreadyThereError(DomainError):
+    code = "already_there"
+    title = "There is such a record already"
+
+
 class BusyError(DomainError):
     """The database is held by others (SQLite) or broke the wait off (PostgreSQL)."""
 

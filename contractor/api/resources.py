@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Iterator, Mapping, Set
+from contextlib import contextmanager
 from typing import Any, ClassVar
 
+from django.db import IntegrityError, transaction
 from django.db.models import Model, QuerySet
 from django.http import HttpResponse, HttpResponseBase
 from rest_framework.request import Request
@@ -16,6 +18,7 @@ from contractor.api.access import follow, for_user
 from contractor.api.commands import Order, Steps
 from contractor.api.models import Versioned
 from contractor.api.permissions import action_of, role_refusal
+from contractor.api.refusals import AlreadyThereError
 from contractor.api.shaping import PARAMETERS, shape_context
 from contractor.api.transactions import service
 from contractor.api.views import ApiView
@@ -197,7 +200,8 @@ class Deletes(BranchViewSet):
 
 @service
 def _create(model: type[Model], values: dict[str, Any]) -> Model:
-    row: Model = model._default_manager.create(**values)
+    with _once_in_the_table():
+        row: Model = model._default_manager.create(**values)
     return row
 
 
@@ -209,8 +213,24 @@ def _change(
     row.expect_version(if_match)
     for name, value in values.items():
         setattr(row, name, value)
-    row.save()
+    with _once_in_the_table():
+        row.save()
     return row
+
+
+@contextmanager
+def _once_in_the_table() -> Iterator[None]:
+    """Refuse what the table holds already: its constraint decides, also between two requests."""
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError as error:
+        if "unique" not in str(error).lower():
+            raise
+        raise AlreadyThereError(
+            "Another record has this name, number or reference.",
+            remedy="Choose another one, or change the record that is there.",
+        ) from error
 
 
 @service

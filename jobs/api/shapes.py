@@ -8,6 +8,7 @@ from rest_framework import serializers
 
 from contractor.api.fields import InstantField, ScopedKeyField
 from contractor.api.models import Branch
+from contractor.api.one_branch import same_branch
 from contractor.api.serializers import StrictModelSerializer, StrictSerializer
 from contractor.engine.calendars.zones import zone
 from contractor.engine.errors import InputError
@@ -91,12 +92,7 @@ class SiteShape(StrictModelSerializer[Site]):
         return known_zone(value)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        branch = attrs["branch"].pk if "branch" in attrs else getattr(self.instance, "branch_id", 0)
-        if "customer" in attrs and attrs["customer"].branch_id != branch:
-            raise serializers.ValidationError(
-                {"customer": ["This customer belongs to another branch."]}, code="other_branch"
-            )
-        return attrs
+        return same_branch(attrs, self.instance, ("customer",))
 
 
 class ChangeSiteShape(SiteShape):

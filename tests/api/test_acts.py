@@ -11,7 +11,7 @@ import pytest
 from django.utils import timezone
 
 from contractor import queue
-from contractor.api.models import Branch, User
+from contractor.api.models import Branch, Membership, User
 from tests.api.acts import Chapter, World, checks, crews, homes, kits, office, questions, stock
 from tests.api.operations import operations
 from tests.api.rows import Rows
@@ -44,12 +44,16 @@ def world(
     settings.RATE_LIMIT = "1000000/60"
     settings.WEBHOOK_ALLOWED_HOSTS = ["hooks.example.org"]
     monkeypatch.setattr(timezone, "now", lambda: MONDAY)
+    both = make_user("owner", branch)
+    Membership.objects.create(user=both, branch=other_branch, role="owner")
     return World(
         branch=branch,
         other=other_branch,
         strangers=Rows(foreign_branch),
+        neighbours=Rows(other_branch),
         owner=client_for(make_user("owner", branch)),
         other_owner=client_for(make_user("owner", other_branch)),
+        both=client_for(both),
         work=queue.drain,
     )
 

@@ -10,10 +10,12 @@ from typing import Any
 
 import pytest
 from django.conf import settings as django_settings
+from django.urls import resolve
 from django.utils import timezone
 
 from contractor import queue
 from contractor.api.calculations import CALCULATIONS
+from contractor.api.examples import example_of
 from contractor.api.models import AuditEntry, CalculationRun, Event, RememberedAnswer
 from contractor.api.services import runs
 from contractor.engine.screened_layout import lay_out_screened
@@ -249,3 +251,77 @@ def test_a_queued_document_is_an_object(office: ApiTester, body: str) -> None:
         HTTP_PREFER="respond-async",
     )
     assert_problem(response, 400, "invalid_input")
+
+
+def body_of(client: ApiTester, name: str) -> Any:
+    """Return what the reference shows; the bill of materials reads an answer of another."""
+    if (body := example_of("POST", f"/calculations/{name}")) is not None:
+        return body
+    layout = client.post(f"{URL}brace-layout", survey()).json()
+    return {
+        "schema": "bill-request/1",
+        "name": "one wall",
+        "walls": [{"name": "north", "survey": survey(), "layout": layout}],
+        "parts": json.loads((ROOT / "parts.json").read_text()),
+        "rates": json.loads((ROOT / "rates.json").read_text()),
+    }
+
+
+def settled(document: dict[str, Any]) -> dict[str, Any]:
+    """Return a document without what tells how long a solver took."""
+    return {name: value for name, value in document.items() if name not in CLOCKED}
+
+
+CLOCKED = {"seconds", "solver", "stats", "effort", "trace", "log", "elapsed_s"}
+
+
+@pytest.mark.parametrize("name", sorted(CALCULATIONS))
+def test_each_one_answers_the_same_behind_a_status_address(office: ApiTester, name: str) -> None:
+    body = body_of(office, name)
+    at_once = office.post(f"{URL}{name}?units=si", body)
+    assert at_once.status_code == 200, at_once.content
+    run = office.post(f"{URL}{name}?units=si", body, HTTP_PREFER="respond-async").json()
+    assert (run["name"], run["units"], run["status"]) == (name, "si", "waiting")
+    runs.execute(run["id"])
+    done = office.get(f"/api/v1/calculation-runs/{run['id']}").json()
+    assert done["status"] == "done", done["problem"]
+    assert settled(done["answer"]) == settled(at_once.json())
+
+
+def test_progress_shows_while_it_runs(office: ApiTester, monkeypatch: pytest.MonkeyPatch) -> None:
+    run = start(office)
+    seen: list[Any] = []
+
+    def work(document: Any, system: str, limits: Any) -> dict[str, Any]:
+        limits.progress({"cost": 120, "bound": 100})
+        shown = office.get(f"/api/v1/calculation-runs/{run['id']}").json()
+        seen.extend([shown["status"], shown["progress"]])
+        return {"schema": "cut-plan/1"}
+
+    changed = type(CALCULATIONS["movement"])("cutting-plan", "", "", work)
+    monkeypatch.setitem(CALCULATIONS, "cutting-plan", changed)
+    runs.execute(run["id"])
+    assert seen == ["running", {"cost": 120, "bound": 100}]
+
+
+@pytest.mark.parametrize("name", sorted(CALCULATIONS))
+def test_a_body_that_is_too_large_is_refused(office: ApiTester, name: str) -> None:
+    answer = office.post(URL + name, {"name": "x" * (2 * 1024 * 1024)})
+    assert_problem(answer, 413, "payload_too_large")
+
+
+@pytest.mark.parametrize("name", sorted(CALCULATIONS))
+def test_the_time_a_solver_gets_is_bounded(
+    office: ApiTester, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    given: list[float] = []
+
+    def work(document: Any, system: str, limits: Any) -> dict[str, Any]:
+        given.append(limits.seconds)
+        return {}
+
+    view = resolve(URL + name).func.cls  # type: ignore[attr-defined]
+    monkeypatch.setattr(view, "calculation", type(view.calculation)(name, "", "", work))
+    office.post(f"{URL}{name}?seconds=100", {"a": 1})
+    office.post(f"{URL}{name}?seconds=1.5", {"a": 1})
+    assert given == [5.0, 1.5]

@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.conf import settings
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import CommandError, call_command
 
 import contractor.api
@@ -27,6 +29,20 @@ def curls() -> list[list[str]]:
     return [shlex.split(line) for line in re.findall(r"^    (curl .+)$", joined, re.M)]
 
 
+def shown_list() -> str:
+    """Return the file that the guide shows below its import."""
+    found = re.search(r"`customers.csv` is\n\n((?:    .+\n)+)", GUIDE)
+    assert found
+    return found[1].replace("    ", "")
+
+
+def test_the_changelog_ends_at_the_version_of_the_reference() -> None:
+    assert (
+        re.findall(r"^- \*\*([0-9.]+)\*\*", GUIDE, re.M)[0]
+        == settings.SPECTACULAR_SETTINGS["VERSION"]
+    )
+
+
 def test_the_guide_is_served(anonymous: ApiTester) -> None:
     answer = anonymous.get("/api/v1/guide")
     assert answer["Content-Type"] == "text/markdown; charset=utf-8"
@@ -39,7 +55,8 @@ def test_every_curl_of_the_guide_works(
     out = StringIO()
     call_command("token", users["owner"].username, scope=["*:write"], stdout=out)
     secret, client = out.getvalue().strip(), ApiTester()
-    assert len(curls()) >= 3
+    assert len(curls()) >= 7
+    told: list[Any] = []
     for words in curls():
         text = " ".join(words)
         url = re.search(r"\$SITE(\S+)", text)
@@ -50,16 +67,22 @@ def test_every_curl_of_the_guide_works(
             if name != "Content-Type"
         }
         assert url
-        if "-X POST" in text:
-            body = words[words.index("-d") + 1].replace(
-                '"company": 1', f'"company": {branch.company_id}'
-            )
+        if "-F" in words:
+            upload = SimpleUploadedFile("customers.csv", shown_list().encode())
+            form = {"file": upload, "place": branch.pk}
+            answer = client.post(url[1], form, format="multipart", **headers)
+        elif "-X POST" in text:
+            body = words[words.index("-d") + 1]
+            for name, key in (("company", branch.company_id), ("branch", branch.pk)):
+                body = body.replace(f'"{name}": 1,', f'"{name}": {key},')
             answer = client.generic(
                 "POST", url[1], body, content_type="application/json", **headers
             )
         else:
             answer = client.get(url[1], **headers)
-        assert answer.status_code in (200, 201), (text, answer.content)
+        told.append(answer)
+        assert answer.status_code in (200, 201), (text, answer.getvalue())
+    assert [row["fate"] for row in told[-1].json()["rows"]] == ["changed", "created"]
 
 
 def test_its_numbers_are_the_codes() -> None:

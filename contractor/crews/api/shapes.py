@@ -8,10 +8,15 @@ from rest_framework import serializers
 
 from contractor.api.fields import QuantityField, ScopedKeyField
 from contractor.api.models import Branch
+from contractor.api.one_branch import same_branch
 from contractor.api.serializers import StrictModelSerializer, StrictSerializer
 from contractor.crews.models import Absence, Certificate, Crew, Holiday, Member, Vehicle
 
 STAMPS = ("version", "created_at", "updated_at")
+
+
+def fixed_branch() -> serializers.PrimaryKeyRelatedField[Branch]:
+    return serializers.PrimaryKeyRelatedField(read_only=True)
 
 
 class VehicleShape(StrictModelSerializer[Vehicle]):
@@ -22,6 +27,12 @@ class VehicleShape(StrictModelSerializer[Vehicle]):
         model = Vehicle
         fields = ["id", "branch", "name", "payload", *STAMPS]
         read_only_fields = ["id", *STAMPS]
+
+
+class ChangeVehicleShape(VehicleShape):
+    """A vehicle stays at its branch; crews drive it."""
+
+    branch = fixed_branch()  # type: ignore[assignment]
 
 
 class CrewShape(StrictModelSerializer[Crew]):
@@ -36,6 +47,15 @@ class CrewShape(StrictModelSerializer[Crew]):
         read_only_fields = ["id", "members", *STAMPS]
         extra_kwargs = {"pace": {"min_value": 0.1, "max_value": 5}}
 
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        return same_branch(attrs, self.instance, ("vehicle",))
+
+
+class ChangeCrewShape(CrewShape):
+    """A crew stays at its branch."""
+
+    branch = fixed_branch()  # type: ignore[assignment]
+
 
 class MemberShape(StrictModelSerializer[Member]):
     branch = ScopedKeyField(Branch.objects.all(), branch_path="pk")
@@ -45,6 +65,15 @@ class MemberShape(StrictModelSerializer[Member]):
         model = Member
         fields = ["id", "branch", "crew", "name", "is_active", *STAMPS]
         read_only_fields = ["id", *STAMPS]
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        return same_branch(attrs, self.instance, ("crew",))
+
+
+class ChangeMemberShape(MemberShape):
+    """A member stays at its branch."""
+
+    branch = fixed_branch()  # type: ignore[assignment]
 
 
 class CertificateShape(StrictModelSerializer[Certificate]):
@@ -56,6 +85,7 @@ class CertificateShape(StrictModelSerializer[Certificate]):
         read_only_fields = ["id", "branch", *STAMPS]
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        same_branch(attrs, self.instance, ("member",))
         return ends_after_start(attrs, "valid_from", "valid_to", self.instance)
 
 
@@ -94,6 +124,7 @@ class AbsenceShape(StrictModelSerializer[Absence]):
         }
         if (merged["crew"] is None) == (merged["member"] is None):
             raise serializers.ValidationError({"crew": ["Name a crew or a member, not both."]})
+        same_branch(attrs, self.instance, ("crew", "member"))
         return ends_after_start(attrs, "first", "last", self.instance)
 
 

@@ -30,6 +30,7 @@ SHOW_ALL_CHANGE_OFFICE = {
 class VehicleViews(Exports, Creates, Changes, Deletes):
     queryset = Vehicle.objects.all()
     serializer_class = shapes.VehicleShape
+    change_shape = shapes.ChangeVehicleShape
     branch_path = "branch"
     area = "crews"
     access = SHOW_ALL_CHANGE_OFFICE
@@ -39,6 +40,7 @@ class VehicleViews(Exports, Creates, Changes, Deletes):
 class CrewViews(Creates, Changes):
     queryset = Crew.objects.prefetch_related("members")
     serializer_class = shapes.CrewShape
+    change_shape = shapes.ChangeCrewShape
     branch_path = "branch"
     area = "crews"
     access = {
@@ -83,6 +85,7 @@ def _read_calendar(view: Any, order: Order) -> BusyDays:
 class MemberViews(Exports, Creates, Changes):
     queryset = Member.objects.select_related("branch")
     serializer_class = shapes.MemberShape
+    change_shape = shapes.ChangeMemberShape
     branch_path = "branch"
     area = "crews"
     access = {

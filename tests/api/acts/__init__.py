@@ -35,6 +35,7 @@ class Call:
     rows: dict[str, type[Model]] = field(default_factory=dict)
     multipart: bool = False
     trail: str = "audit"
+    joins_branches: bool = False
     own: frozenset[str] = frozenset()
     """Members that are keys too, but refused row by row."""
     client: ApiTester | None = None
@@ -45,13 +46,19 @@ Step = Callable[["World"], Generator[Call, Any, None]]
 
 @dataclass
 class World:
-    """What a chapter has made so far; steps hang their rows on it by name."""
+    """What a chapter has made so far; steps hang their rows on it by name.
+
+    ``strangers`` are rows of another company, ``neighbours`` of another branch of this one, where
+    ``owner`` has no role; ``other_owner`` is at home there, ``both`` here and there.
+    """
 
     branch: Branch
     other: Branch
     strangers: Rows
+    neighbours: Rows
     owner: ApiTester
     other_owner: ApiTester
+    both: ApiTester
     work: Callable[[], object]
     rows: dict[str, Any] = field(default_factory=dict)
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import copy
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
 from drf_spectacular.generators import SchemaGenerator
-from jsonschema import Draft202012Validator
+from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
 from rest_framework import serializers
 from rest_framework.relations import ManyRelatedField
 
@@ -18,6 +19,7 @@ from contractor.api.fields import ScopedKeyField
 from contractor.api.models import AuditEntry, Event, RememberedAnswer
 from inventory.models import LedgerEntry
 from tests.api.acts import Call, Chapter, World, replace_at
+from tests.api.rows import Rows
 
 NOBODY_SETS = ("id", "version", "created_at", "updated_at", "created_by", "actor", "no_such_member")
 
@@ -46,12 +48,26 @@ def shapes() -> dict[str, Any]:
     return found
 
 
-def keys_in(shape: Any, body: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, Any]]:
-    """Return (path, model) of every key of a row in ``body``."""
+@dataclass(frozen=True)
+class Key:
+    """A key of a row in a body. ``of_branch``: not shared by the whole company."""
+
+    path: tuple[Any, ...]
+    model: Any
+    of_branch: bool = True
+    is_plain: bool = False
+
+    @property
+    def pointer(self) -> str:
+        return "#/" + "/".join(map(str, self.path))
+
+
+def keys_in(shape: Any, body: Any, path: tuple[Any, ...] = ()) -> Iterator[Key]:
+    """Return every key in ``body`` that its shape knows as one."""
     if isinstance(shape, ScopedKeyField):
         if body is not None:
-            assert shape.queryset is not None
-            yield path, shape.queryset.model
+            rows: Any = getattr(shape, "queryset", None)
+            yield Key(path, rows.model, bool(shape.branch_path))
     elif isinstance(shape, ManyRelatedField):
         for number, item in enumerate(body):
             yield from keys_in(shape.child_relation, item, (*path, number))
@@ -64,12 +80,12 @@ def keys_in(shape: Any, body: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple
                 yield from keys_in(shape.fields[name], inner, (*path, name))
 
 
-def numbers_in(call: Call, body: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, Any]]:
-    """Return (path, model) of the plain numbers that the call says are keys."""
+def numbers_in(call: Call, body: Any, path: tuple[Any, ...] = ()) -> Iterator[Key]:
+    """Return the plain numbers that the call says are keys."""
     if isinstance(body, dict):
         for name, inner in body.items():
             if name in call.rows:
-                yield (*path, name), call.rows[name]
+                yield Key((*path, name), call.rows[name], is_plain=True)
             else:
                 yield from numbers_in(call, inner, (*path, name))
     elif isinstance(body, list):
@@ -108,23 +124,48 @@ def check_nothing_can_be_slipped_in(world: World, name: str, call: Call) -> None
     assert written() == before, name
 
 
-def check_rows_elsewhere_do_not_exist(world: World, name: str, call: Call) -> int:
-    """Every key in the body, changed for one of another company, is refused; return how many."""
+def keys_of(name: str, call: Call) -> list[Key]:
     shape = shapes().get(name)
-    scoped = list(keys_in(shape, call.body)) if shape is not None else []
-    plain = list(numbers_in(call, call.body))
-    for path, model in (*scoped, *plain):
-        body = copy.deepcopy(call.body)
-        replace_at(body, list(path), world.strangers.of(model).pk)
-        before = written()
-        answer = send(world, name, call, body)
-        where = "#/" + "/".join(map(str, path))
-        assert answer.status_code in (400, 404), (name, where, answer.status_code, answer.content)
-        if (path, model) in scoped:
-            told = {e["pointer"]: e["code"] for e in answer.json()["errors"]}
-            assert told.get(where) == "does_not_exist", (name, where, told)
-        assert written() == before, (name, where)
-    return len(scoped) + len(plain)
+    scoped = keys_in(shape, call.body) if shape is not None else ()
+    return [*scoped, *numbers_in(call, call.body)]
+
+
+def swapped(call: Call, key: Key, rows: Rows) -> Any:
+    body = copy.deepcopy(call.body)
+    replace_at(body, list(key.path), rows.of(key.model).pk)
+    return body
+
+
+def check_rows_elsewhere_do_not_exist(world: World, name: str, call: Call) -> int:
+    """Every key in the body, changed for one that is not the caller's, is refused: how many."""
+    count = 0
+    for key in keys_of(name, call):
+        for rows in (world.strangers, world.neighbours) if key.of_branch else (world.strangers,):
+            if call.client is world.other_owner and rows is world.neighbours:
+                continue
+            body, before = swapped(call, key, rows), written()
+            answer = send(world, name, call, body)
+            where = (name, key.pointer, rows.branch.name, answer.status_code)
+            assert answer.status_code in (400, 404), (where, answer.content)
+            if not key.is_plain:
+                told = {e["pointer"]: e["code"] for e in answer.json()["errors"]}
+                assert told.get(key.pointer) == "does_not_exist", (where, told)
+            assert written() == before, where
+            count += 1
+    return count
+
+
+def check_branches_stay_apart(world: World, name: str, call: Call) -> None:
+    """Who works at two branches cannot tie rows of both together by one request."""
+    keys = [key for key in keys_of(name, call) if key.of_branch and not key.is_plain]
+    if call.joins_branches or (len(keys) < 2 and call.key is None):
+        return  # the only key says which branch it is
+    client = replace(call, client=world.both)
+    for key in keys:
+        body, before = swapped(call, key, world.neighbours), written()
+        answer = send(world, name, client, body)
+        assert 400 <= answer.status_code < 500, (name, key.pointer, answer.content)
+        assert written() == before, (name, key.pointer)
 
 
 def check_answer(name: str, answer: Any) -> None:
@@ -137,9 +178,12 @@ def check_answer(name: str, answer: Any) -> None:
     content = told[status].get("content", {}).get("application/json")
     if content is not None:
         schema = {**content["schema"], "components": reference()["components"]}
-        faults = sorted(Draft202012Validator(
-            schema, format_checker=Draft202012Validator.FORMAT_CHECKER
-        ).iter_errors(answer.json()), key=str)
+        faults = sorted(
+            Draft202012Validator(
+                schema, format_checker=Draft202012Validator.FORMAT_CHECKER
+            ).iter_errors(answer.json()),
+            key=str,
+        )
         assert not faults, (name, [f"{fault.json_path}: {fault.message}" for fault in faults[:5]])
 
 
@@ -150,12 +194,10 @@ def check_example(name: str, call: Call) -> None:
     if example is None:
         return
     body, wanted = copy.deepcopy(call.body), copy.deepcopy(example)
-    shape = shapes().get(name)
-    scoped = list(keys_in(shape, example)) if shape is not None else []
-    own = Call(rows={**call.rows, **dict.fromkeys(call.own, AuditEntry)})
-    for where, _ in (*scoped, *numbers_in(own, example)):
+    own = Call(example, rows={**call.rows, **dict.fromkeys(call.own, AuditEntry)})
+    for key in keys_of(name, own):
         for document in (body, wanted):
-            replace_at(document, list(where), "a key")
+            replace_at(document, list(key.path), "a key")
     assert body == wanted, name
 
 
@@ -180,12 +222,13 @@ def check_trail(name: str, call: Call, before: tuple[int, ...]) -> None:
 
 def run(world: World, chapter: Chapter) -> int:
     """Go through a chapter; return how many keys were changed for those of strangers."""
-    swapped = 0
+    count = 0
     for name, function in chapter.steps:
         step = function(world)
         call = next(step)
         check_nothing_can_be_slipped_in(world, name, call)
-        swapped += check_rows_elsewhere_do_not_exist(world, name, call)
+        count += check_rows_elsewhere_do_not_exist(world, name, call)
+        check_branches_stay_apart(world, name, call)
         check_example(name, call)
         before = written()
         answer = send(world, name, call, call.body if call.body is not None else {})
@@ -197,4 +240,4 @@ def run(world: World, chapter: Chapter) -> int:
         except StopIteration:
             continue
         raise AssertionError(f"{name} asks for a second request")
-    return swapped
+    return count

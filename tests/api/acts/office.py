@@ -53,7 +53,7 @@ def change_user(w: World) -> Steps:
 @step("POST memberships")
 def give_role(w: World) -> Steps:
     body = shown("POST memberships", user=w["kim"]["id"], branch=w.branch.pk)
-    w["role"] = yield Call(body)
+    w["role"] = yield Call(body, joins_branches=True)
 
 
 @step("DELETE memberships/{pk}")

@@ -266,3 +266,38 @@ def test_the_same_request_twice_takes_effect_once(office: ApiTester, branch: Bra
     other = SimpleUploadedFile("list.csv", LIST.replace("Ann", "Eve").encode())
     refused = office.post(CUSTOMERS, {"file": other}, format="multipart", **key)
     assert_problem(refused, 422, "idempotency_key_reused")
+
+
+def test_a_reference_is_given_once(office: ApiTester, branch: Branch) -> None:
+    body = {"branch": branch.pk, "name": "Ann", "reference": "C-1"}
+    assert office.post("/api/v1/customers", body).status_code == 201
+    assert_problem(office.post("/api/v1/customers", body), 409, "already_there")
+    made = office.post("/api/v1/customers", {**body, "reference": ""})
+    url = f"/api/v1/customers/{made.json()['id']}"
+    refused = office.change(url, made["ETag"], {"reference": "C-1"})
+    assert_problem(refused, 409, "already_there")
+    assert Customer.objects.filter(reference="C-1").count() == 1
+    assert office.change(url, made["ETag"], {"reference": "C-2"}).status_code == 200
+
+
+def test_a_customer_and_a_site_stay_at_their_branch(
+    users: dict[str, User], office: ApiTester, branch: Branch, other_branch: Branch
+) -> None:
+    Membership.objects.create(user=users["office"], branch=other_branch, role="office")
+    made = office.post("/api/v1/customers", {"branch": branch.pk, "name": "Ann"})
+    url = f"/api/v1/customers/{made.json()['id']}"
+    moved = office.change(url, made["ETag"], {"branch": other_branch.pk})
+    assert assert_problem(moved, 400, "invalid_input")["errors"][0]["code"] == "read_only"
+    body = {
+        "branch": other_branch.pk,
+        "customer": made.json()["id"],
+        "label": "5 Fern Street",
+        "time_zone": "America/Chicago",
+    }
+    refused = assert_problem(office.post("/api/v1/sites", body), 400, "invalid_input")
+    assert refused["errors"][0] == {
+        "pointer": "#/customer",
+        "detail": "It belongs to another branch.",
+        "code": "other_branch",
+    }
+    assert not Site.objects.exists()
