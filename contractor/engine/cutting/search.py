@@ -29,10 +29,13 @@ REST_WORK = 60_000_000
 
 @dataclass(order=True)
 class Node:
-    """An open region. ``rank`` orders the queue: the bound, and later for each fruitless dig."""
+    """An open region. ``rank`` orders the queue: the bound, raised by each fruitless dig.
+
+    Of one rank the youngest comes first: many regions share a bound, and only depth ends that.
+    """
 
     rank: float
-    number: int
+    age: int
     bound: int = field(compare=False)
     region: Region = field(compare=False)
     split: tuple[Region, Region] | None = field(compare=False, default=None)
@@ -92,17 +95,19 @@ class Search:
         supply = [bar.supply for bar in self.problem.bars]
         self.everything = Region(tuple((0, have) for have in supply), {0: (0, self.problem.pieces)})
         self._visit(self.everything)
+        if self.nodes and self.nodes[0].is_converged:
+            self._solve_rest(self.nodes[0], REST_WORK)
         self._note_bound()
 
     def _plunge(self) -> None:
         """Follow the better child down to whole counts: a good plan early closes many nodes."""
         last = 0
         while self.bound < self.cost and not self.is_stopped():
-            fresh = [node for node in self.nodes if node.number > last]
+            fresh = [node for node in self.nodes if node.age < last]
             if not fresh:
                 return
             node = min(fresh)
-            last = self.made
+            last = -self.made
             if node.is_priced and node.split is None:
                 if self.cost > node.bound and node.is_converged:
                     self._dive(node.region)
@@ -120,7 +125,7 @@ class Search:
 
     def _keep(self, bound: int, region: Region, **facts: Any) -> None:
         self.made += 1
-        heapq.heappush(self.nodes, Node(bound, self.made, bound, region, **facts))
+        heapq.heappush(self.nodes, Node(bound, -self.made, bound, region, **facts))
 
     def _visit(self, region: Region) -> None:
         """Bound a region by the counts alone; keep it unless it cannot beat the best plan."""
@@ -260,7 +265,8 @@ class Search:
             self._solve_rest(node, allowance=REST_WORK * 2**node.digs)
         if self.cost > node.bound and not self.is_stopped():
             self._dive(node.region, self.random if node.digs else None)
-        if self.cost > node.bound:
+        # An exhaustive search waits for its second turn while there are other nodes to try.
+        if self.cost > node.bound and (node.digs or not self.nodes):
             self._settle(node, effort)
         if node.bound < self.cost:
             node.digs += 1
