@@ -7,12 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from contractor.engine.rostering.climb import climb
 from contractor.engine.rostering.master import Answer, Floats, Master, Stop
 from contractor.engine.rostering.schedules import Schedules
 from contractor.engine.rostering.table import ALONE, Bools, Ints, OptionTable
 
 SCALE = 1000  # prices are kept in thousandths of a cost unit
 NEW_PER_JOB = 10  # columns per job and round
+FIRST_PER_JOB = 14
 TOLERANCE = 1e-6
 INTERIOR_ROWS = 100_000  # above this, interior points settle the prices before the simplex
 INTERIOR_ROUNDS = 4
@@ -53,7 +55,6 @@ class _Pricing:
         self.table, self.stop, self.report = table, stop, report
         self.schedules = Schedules(table, SCALE)
         self.master = Master(table, stop)
-        self.master.add(cheapest_per_job(table, table.cost, np.ones(len(table), np.bool_)))
         self.master.add(start_rows)
         # At the price of its cheapest option no job is worth taking: the first bound is
         # the sum of these.
@@ -63,8 +64,26 @@ class _Pricing:
         self.prices = cheapest * SCALE
         self.priced = self.schedules.price(self.prices)
 
+    def _start(self) -> int:
+        """Choose the first columns; return how many rounds go by interior points.
+
+        Large tables first climb: columns around good prices save most of those rounds.
+        """
+        table, every = self.table, np.ones(len(self.table), np.bool_)
+        value, before = table.cost, self.priced.bound
+        if len(table) > INTERIOR_ROWS:
+            found = climb(self.schedules, self.prices, self.stop)
+            self.prices, self.priced = found.prices, found.priced
+            self.master.add(found.rows)
+            value = self.schedules.detours(self.priced)
+            self.report(self.bound)
+        self.master.add(cheapest_per_job(table, value, every, FIRST_PER_JOB))
+        if len(table) <= INTERIOR_ROWS:
+            return 0
+        return 1 if self.priced.bound > before else INTERIOR_ROUNDS
+
     def run(self) -> Relaxed:
-        rounds = INTERIOR_ROUNDS if len(self.table) > INTERIOR_ROWS else 0
+        rounds = self._start()
         answer: Answer | None = None
         complete = False
         while not complete and not self.stop():
@@ -123,10 +142,12 @@ def reduced_costs(table: OptionTable, answer: Answer) -> Floats:
     return reduced
 
 
-def cheapest_per_job(table: OptionTable, value: Floats | Ints, allowed: Bools) -> Ints:
+def cheapest_per_job(
+    table: OptionTable, value: Floats | Ints, allowed: Bools, most: int = NEW_PER_JOB
+) -> Ints:
     """The few rows of each job with the least ``value`` among the allowed ones."""
     rows = np.flatnonzero(allowed)
     rows = rows[np.lexsort((value[rows], table.job[rows]))]
     job = table.job[rows]
     rank = np.arange(len(rows)) - np.searchsorted(job, job, side="left")
-    return rows[rank < NEW_PER_JOB]
+    return rows[rank < most]

@@ -75,6 +75,28 @@ class Schedules:
             forward[:, end] = least
         return forward
 
+    def rows_of(self, priced: Priced) -> Ints:
+        """The rows of a cheapest schedule of every crew, found from its end backwards."""
+        forward, lengths = priced.forward, np.arange(1, self.longest + 1)
+        end = np.full(len(self.table.spans), self.width)
+        groups = [np.zeros(0, np.int64)]
+        while len(crews := np.flatnonzero(end > 0)):
+            at = end[crews]
+            idle = forward[crews, at] == forward[crews, at - 1]
+            end[crews[idle]] -= 1
+            crews, at = crews[~idle], at[~idle]
+            starts = at[:, None] - lengths
+            each, safe = crews[:, None], np.maximum(starts, 0)
+            reached = forward[each, safe] + priced.best[each, safe, lengths]
+            fits = (reached == forward[crews, at][:, None]) & (starts >= 0)
+            length = lengths[fits.argmax(axis=1)]
+            end[crews] = at - length
+            groups.append(self.lookup[crews, at - length, length])
+        firsts = np.append(self.group_first, len(self.table))
+        spans = [(firsts[group], firsts[group + 1]) for group in np.concatenate(groups)]
+        cheapest = [first + priced.reduced[first:last].argmin() for first, last in spans]
+        return np.array(cheapest, np.int64)
+
     def backward(self, best: Ints) -> Ints:
         """Crews x (half-days + 1): cheapest schedule of the half-days from each on."""
         after = np.zeros((len(self.table.spans), self.width + 1), np.int64)

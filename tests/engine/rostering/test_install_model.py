@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from contractor.engine.errors import InputError
-from contractor.engine.rostering import costs
+from contractor.engine.rostering import costs, relaxation
+from contractor.engine.rostering.climb import climb
 from contractor.engine.rostering.document import HALVES
 from contractor.engine.rostering.legality import start_obstacles
 from contractor.engine.rostering.options import build_options
@@ -115,20 +116,55 @@ def test_any_prices_give_a_bound_below_the_brute_force_optimum(seed: int) -> Non
             assert priced.bound + detours[row] <= with_row * SCALE
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_schedules_found_backwards_cost_what_their_prices_say(seed: int) -> None:
+    table, dice = tiny(seed), random.Random(seed)
+    schedules = Schedules(table, SCALE)
+    prices = np.array([dice.randrange(0, 900_000) for _ in range(table.job_count)])
+    priced = schedules.price(prices)
+    rows = schedules.rows_of(priced)
+    taken = [cell for row in rows.tolist() for cell in cells_of(table, row)]
+    assert len(taken) == len(set(taken))
+    assert (
+        priced.bound == np.minimum(prices, schedules.unplanned).sum() + priced.reduced[rows].sum()
+    )
+
+
+@pytest.mark.parametrize("seed", [0, 1, 3, 4])
+def test_climbing_raises_the_bound_never_above_the_linear_program(seed: int) -> None:
+    """In 3 and 4 many jobs compete for few half-days; in 0 the start is the best there is."""
+    table = build_options(read_instance(random_instance(seed, crews=2, jobs=14)))
+    schedules = Schedules(table, SCALE)
+    start = table.unplanned * SCALE
+    np.minimum.at(start, table.job, table.cost * SCALE)
+    first = schedules.price(start).bound
+    climbed = climb(schedules, start, lambda: False)
+    best = solve_relaxation(table, np.zeros(0, np.int64), lambda: False)
+    assert best.is_complete
+    assert schedules.price(climbed.prices).bound == climbed.priced.bound
+    assert first <= climbed.priced.bound <= best.bound * SCALE
+    assert (climbed.priced.bound > first) == (seed in {3, 4})
+    assert climb(schedules, start, lambda: True).priced.bound == first
+
+
+@pytest.mark.parametrize("rows", [0, 10**9])
 @pytest.mark.parametrize("seed", range(10))
-def test_column_generation_ends_at_the_value_of_the_whole_linear_program(seed: int) -> None:
-    """scipy solves the same program with all columns at once."""
+def test_column_generation_ends_at_the_value_of_the_whole_linear_program(
+    seed: int, rows: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """scipy solves the same program with all columns at once; with a climb first or without."""
+    monkeypatch.setattr(relaxation, "INTERIOR_ROWS", rows)
     from scipy.optimize import linprog
 
     given = read_instance(random_instance(seed, crews=3, jobs=14))
     table = build_options(given)
     relaxed = solve_relaxation(table, rows_used(run_rules(given, table)), lambda: False)
-    rows, jobs = len(table), table.job_count
-    once = np.zeros((jobs, rows + jobs))
-    once[table.job, np.arange(rows)] = 1
-    once[np.arange(jobs), rows + np.arange(jobs)] = 1
-    use = np.zeros((table.cell_count, rows + jobs))
-    for row in range(rows):
+    count, jobs = len(table), table.job_count
+    once = np.zeros((jobs, count + jobs))
+    once[table.job, np.arange(count)] = 1
+    once[np.arange(jobs), count + np.arange(jobs)] = 1
+    use = np.zeros((table.cell_count, count + jobs))
+    for row in range(count):
         use[list(cells_of(table, row)), row] = 1
     answer = linprog(
         np.concatenate((table.cost, table.unplanned)),
