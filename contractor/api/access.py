@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Set
+from collections.abc import Callable, Collection, Set
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeVar, cast
@@ -10,7 +10,7 @@ from typing import Any, TypeVar, cast
 from django.db.models import Model, QuerySet
 from rest_framework.request import Request
 
-from contractor.api.models import Branch, Company, Membership, Role, Token, User
+from contractor.api.models import Company, Membership, Role, Token, User
 
 M = TypeVar("M", bound=Model)
 
@@ -35,21 +35,23 @@ class Who:
         return f"token:{self.token.pk}" if self.token else f"user:{self.user.pk}"
 
     @cached_property
-    def roles_by_branch(self) -> dict[int, frozenset[str]]:
-        """Return branch key -> roles, cut to the token's branch where it has one."""
-        rows = Membership.objects.filter(user=self.user)
+    def _memberships(self) -> list[Membership]:
+        """Read once for a request, with branches and companies; cut to the token's branch."""
+        rows = Membership.objects.filter(user=self.user).select_related("branch__company")
         if self.token and self.token.branch_id is not None:
             rows = rows.filter(branch_id=self.token.branch_id)
-        found: dict[int, set[str]] = {}
-        for branch_id, role in rows.values_list("branch_id", "role"):
-            found.setdefault(branch_id, set()).add(role)
-        return {branch_id: frozenset(roles) for branch_id, roles in sorted(found.items())}
+        return list(rows)
+
+    @cached_property
+    def roles_by_branch(self) -> dict[int, frozenset[str]]:
+        """Return branch key -> roles, cut to the token's branch where it has one."""
+        return _roles_by(self._memberships, lambda held: held.branch_id)
 
     @cached_property
     def companies(self) -> list[Company]:
         """Return the companies of the branches, oldest first."""
-        branches = list(self.roles_by_branch)
-        return list(Company.objects.filter(branches__in=branches).distinct().order_by("pk"))
+        found = {held.branch.company_id: held.branch.company for held in self._memberships}
+        return [company for _, company in sorted(found.items())]
 
     @property
     def company(self) -> Company | None:
@@ -61,9 +63,8 @@ class Who:
 
     def roles_in_company(self, company_pk: int) -> frozenset[str]:
         """Return every role held at any branch of the company."""
-        rows = Branch.objects.filter(company_id=company_pk, pk__in=list(self.roles_by_branch))
-        held = [self.roles_by_branch[pk] for pk in rows.values_list("pk", flat=True)]
-        return frozenset().union(*held)
+        roles = _roles_by(self._memberships, lambda held: held.branch.company_id)
+        return roles.get(company_pk, frozenset())
 
     def has_any(self, roles: Set[str]) -> bool:
         return bool(self.branches(roles))
@@ -71,6 +72,15 @@ class Who:
     def has_scope(self, scope: str) -> bool:
         """Return whether the token carries "<area>:<verb>"; a session carries every scope."""
         return self.token is None or carries(self.token.scopes, scope)
+
+
+def _roles_by(
+    memberships: list[Membership], place: Callable[[Membership], int]
+) -> dict[int, frozenset[str]]:
+    found: dict[int, set[str]] = {}
+    for held in memberships:
+        found.setdefault(place(held), set()).add(held.role)
+    return {key: frozenset(roles) for key, roles in sorted(found.items())}
 
 
 def carries(scopes: Collection[str], wanted: str) -> bool:
@@ -127,3 +137,13 @@ def follow(row: Any, path: str) -> Any:
     for name in path.split("__"):
         row = getattr(row, name)
     return row
+
+
+def follow_key(row: Any, path: str) -> int:
+    """Return the key of what ``path`` ("kit__branch", "pk") leads to, without reading that row."""
+    *names, last = path.split("__")
+    for name in names:
+        row = getattr(row, name)
+    field = row._meta.pk if last == "pk" else row._meta.get_field(last)
+    key: int = getattr(row, field.attname)
+    return key

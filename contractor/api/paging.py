@@ -18,6 +18,7 @@ from rest_framework.utils.urls import remove_query_param, replace_query_param
 from contractor.api.refusals import InvalidCursorError, InvalidParameterError
 
 DEFAULT_LIMIT, MAX_LIMIT = 50, 200
+_CURSOR = {"type": "string", "pattern": "^[A-Za-z0-9_-]+$"}
 
 
 class CreatedCursorPagination(BasePagination):
@@ -80,7 +81,7 @@ class CreatedCursorPagination(BasePagination):
 
     def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:
         parameters: list[dict[str, Any]] = [
-            _parameter("cursor", {"type": "string"}, "Taken from next, previous or Link."),
+            _parameter("cursor", _CURSOR, "Taken from next, previous or Link."),
             _parameter(
                 "limit",
                 {"type": "integer", "minimum": 1, "maximum": MAX_LIMIT, "default": DEFAULT_LIMIT},

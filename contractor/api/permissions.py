@@ -8,7 +8,7 @@ from rest_framework.exceptions import PermissionDenied
 from rest_framework.permissions import SAFE_METHODS, BasePermission
 from rest_framework.request import Request
 
-from contractor.api.access import Who, follow, who_is
+from contractor.api.access import Who, follow_key, who_is
 from contractor.api.refusals import RoleMissingError, ScopeMissingError
 
 PUBLIC = "public"
@@ -81,10 +81,7 @@ def _check_scope(request: Request, view: Any, who: Who) -> None:
 def _held(view: Any, who: Who, obj: Any) -> frozenset[str] | None:
     """Return the roles ``who`` holds where ``obj`` belongs; None when the view scopes itself."""
     if branch_path := getattr(view, "branch_path", ""):
-        branch = follow(obj, branch_path)
-        key = branch if isinstance(branch, int) else branch.pk
-        return who.roles_by_branch.get(key, frozenset())
+        return who.roles_by_branch.get(follow_key(obj, branch_path), frozenset())
     if company_path := getattr(view, "company_path", ""):
-        company = follow(obj, company_path)
-        return who.roles_in_company(company if isinstance(company, int) else company.pk)
+        return who.roles_in_company(follow_key(obj, company_path))
     return None

@@ -55,7 +55,7 @@ class BranchViewSet(ApiView, GenericViewSet[Any]):
         context = super().get_serializer_context()
         if self.action in ("list", "retrieve"):
             shape: Any = self.get_serializer_class()
-            known = shape().fields
+            known = shape().fields if "fields" in self.request.query_params else ()
             context.update(shape_context(self.request, known, self.expandable))
         return context
 

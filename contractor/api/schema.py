@@ -11,6 +11,7 @@ from drf_spectacular.extensions import (
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import ResolvedComponent
 from drf_spectacular.utils import OpenApiExample, OpenApiParameter
+from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 
 from contractor.api.examples import example_of
@@ -72,11 +73,11 @@ def bases_without_words() -> list[type[Any]]:
     """Return the classes whose docstrings speak to us and not to readers of the schema."""
     from drf_spectacular.plumbing import get_lib_doc_excludes
 
-    from contractor.api import bulk, exporting, resources, serializers, views
+    from contractor.api import bulk, exporting, resources, views
 
     return [
         *get_lib_doc_excludes(),  # type: ignore[no-untyped-call]
-        *(serializers.StrictSerializer, serializers.StrictModelSerializer, views.ApiView),
+        *(StrictSerializer, StrictModelSerializer, views.ApiView),
         *(resources.BranchViewSet, resources.Creates, resources.Changes, resources.Deletes),
         *(bulk.BulkCreates, exporting.Exports),
     ]
@@ -119,13 +120,26 @@ class TautlineSchema(AutoSchema):
                 parameters.append(IF_NONE_MATCH)
         return parameters
 
+    def _get_parameters(self) -> list[dict[str, Any]]:
+        """An empty query value is refused, so no query parameter may be an empty text."""
+        plain: Any = super()
+        found: list[dict[str, Any]] = plain._get_parameters()
+        for parameter in found:
+            schema = parameter.get("schema", {})
+            is_text = schema.get("type") == "string" and "enum" not in schema
+            if parameter["in"] == _QUERY and is_text:
+                parameter["schema"] = {"minLength": 1, **schema}
+        return found
+
     def _map_serializer_field(
         self, field: Any, direction: str, bypass_extensions: bool = False
     ) -> dict[str, Any]:
         """Answers hold what the column may hold, also where a request may not say so."""
         plain: Any = super()
         schema: dict[str, Any] = plain._map_serializer_field(field, direction, bypass_extensions)
-        column = _column_of(field) if direction == "response" else None
+        if direction == "request":
+            return _as_read(field, schema)
+        column = _column_of(field)
         if column is None:
             return schema
         if column.null and not field.allow_null:
@@ -227,6 +241,18 @@ def _column_of(field: Any) -> Any:
     return columns.get(field.source)
 
 
+def _as_read(field: Any, schema: dict[str, Any]) -> dict[str, Any]:
+    """Return ``schema`` with the bounds that the library leaves out of requests."""
+    if isinstance(field, serializers.JSONField) and not field.allow_null:
+        return {**schema, "type": "object"}
+    if not isinstance(field, serializers.ListSerializer | serializers.ListField):
+        return schema
+    bounds = {} if field.allow_empty else {"minItems": 1}
+    if (most := getattr(field, "max_length", None)) is not None:
+        bounds["maxItems"] = most
+    return {**bounds, **schema}
+
+
 def _can_be_sent(field: Any, default: Any) -> bool:
     try:
         field.run_validation(default)
@@ -291,7 +317,7 @@ def quantity_schema(
     reference: dict[str, Any] = component.ref
     if not is_request:
         return reference
-    return {"anyOf": [reference, {**_TEXT, "examples": [example]}]}
+    return {"anyOf": [reference, {**_TEXT, "minLength": 1, "examples": [example]}]}
 
 
 class LengthFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]

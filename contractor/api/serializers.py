@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any, TypeVar
+import copy
+from collections.abc import Callable, Iterator, Mapping
+from functools import cached_property
+from operator import attrgetter
+from typing import Any, ClassVar, TypeVar
 
 from django.db.models import DateTimeField, Model
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
+from rest_framework.fields import SkipField
+from rest_framework.relations import PKOnlyObject
 
 from contractor.api.fields import InstantField
+from contractor.api.shaping import LISTED
 
 M = TypeVar("M", bound=Model)
 
@@ -36,8 +42,12 @@ class _Strict:
             if only is None or field.field_name in only:
                 yield field
 
+    def _document(self, row: Any) -> dict[str, Any]:
+        document: dict[str, Any] = super().to_representation(row)  # type: ignore[misc]
+        return document
+
     def to_representation(self, row: Any) -> Any:
-        document = super().to_representation(row)  # type: ignore[misc]
+        document = self._document(row)
         context: Mapping[str, Any] = self.context  # type: ignore[attr-defined]
         if (expand := context.get("expand")) and self._is_outermost():
             inner = {**context, "only": None, "expand": None}
@@ -69,3 +79,65 @@ class StrictModelSerializer(_Strict, serializers.ModelSerializer[M]):  # type: i
         **serializers.ModelSerializer.serializer_field_mapping,
         DateTimeField: InstantField,
     }
+    _fields_of: ClassVar[dict[type[Any], dict[str, Any]]] = {}
+
+    def get_fields(self) -> dict[str, Any]:
+        """Ask the model once per shape: the framework asks it again for every request."""
+        shape = type(self)
+        if shape not in self._fields_of:
+            self._fields_of[shape] = super().get_fields()
+        return copy.deepcopy(self._fields_of[shape])
+
+    @cached_property
+    def _members(self) -> list[tuple[str, Callable[[Any], Any], Callable[[Any], Any]]]:
+        """Return (name, how to read it from a row, how to write it) of every readable member."""
+        model: type[Model] = self.Meta.model
+        columns = {column.name: column for column in model._meta.concrete_fields}
+        return [
+            (field.field_name, *_ways(field, columns.get(field.source)))
+            for field in self._readable_fields
+        ]
+
+    def _document(self, row: Any) -> dict[str, Any]:
+        if isinstance(row, Mapping):
+            return super()._document(row)
+        document = {}
+        for name, read, write in self._members:
+            try:
+                value = read(row)
+            except SkipField:
+                continue
+            document[name] = None if value is None else write(value)
+        return document
+
+
+def _ways(field: Any, column: Any) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
+    """Return how to read and write ``field``; a plain column needs none of the framework's care."""
+    if isinstance(field, serializers.ListSerializer):
+        return _reader_of_many(field), field.to_representation
+    if column is None or isinstance(field, serializers.ManyRelatedField):
+        return _reader_of_keys(field), field.to_representation
+    if isinstance(field, serializers.PrimaryKeyRelatedField):
+        return attrgetter(column.attname), lambda key: key
+    return attrgetter(column.name), field.to_representation
+
+
+def _reader_of_many(field: Any) -> Callable[[Any], Any]:
+    """Return a reader of the rows that ``listed`` has fetched, else of the relation."""
+    name = LISTED + field.source
+
+    def read(row: Any) -> Any:
+        found = row.__dict__.get(name)
+        return field.get_attribute(row) if found is None else found
+
+    return read
+
+
+def _reader_of_keys(field: Any) -> Callable[[Any], Any]:
+    """The framework wraps a key; an absent row is None as well."""
+
+    def read(row: Any) -> Any:
+        value = field.get_attribute(row)
+        return None if isinstance(value, PKOnlyObject) and value.pk is None else value
+
+    return read

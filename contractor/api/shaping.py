@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from django.db.models import Prefetch
 from rest_framework.request import Request
 
 from contractor.api.refusals import InvalidParameterError
 
+LISTED = "listed_"
 PARAMETERS = frozenset({"fields", "expand"})
 
 
@@ -39,3 +41,12 @@ def shape_context(
     only = wanted_names(request, "fields", known)
     expand = wanted_names(request, "expand", expandable) or []
     return {"only": only, "expand": {name: expandable[name] for name in expand}}
+
+
+def listed(*relations: str) -> list[Prefetch[Any]]:
+    """Return prefetches into plain lists, which our shapes read.
+
+    ``queryset = Job.objects.prefetch_related(*listed("walls"))``. Without this Django makes a
+    manager and a query set for each row, which took a quarter of the time of a list.
+    """
+    return [Prefetch(name, to_attr=LISTED + name) for name in relations]

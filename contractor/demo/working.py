@@ -158,7 +158,7 @@ def _plan_crews(world: World, told: Told) -> None:
         plans.compute_plan(plan.pk, at=world.at)
         plans.publish_plan(plan.pk)
         told.plans.append(CrewPlan.objects.get(pk=plan.pk))
-    for visit in Visit.objects.order_by("date", "half", "pk")[:2]:
+    for visit in Visit.objects.filter(plan__in=told.plans).order_by("date", "half", "pk")[:2]:
         visits.confirm_visit(visit.pk)
 
 

@@ -145,7 +145,7 @@ class PlaceShape(StrictSerializer):
     def place(self, values: dict[str, Any]) -> Any:
         named = [values[name] for name in ("stock_level", "stock_length", "offcut") if values[name]]
         if len(named) > 1 or any(row.branch_id != values["branch"].pk for row in named):
-            raise fault("Name one place, of that branch.", code="invalid")
+            raise fault("Name one place, of that branch.", code="choose_one")
         return named[0] if named else None
 
 
@@ -168,7 +168,7 @@ class CountShape(PlaceShape):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         attrs["place"] = self.place(attrs)
         if (attrs["place"] is None) == (attrs.get("part") is None):
-            raise fault("Name a place, or a part for a new one.", code="invalid")
+            raise fault("Name a place, or a part for a new one.", code="choose_one")
         return attrs
 
 
@@ -179,7 +179,7 @@ class AdjustShape(PlaceShape):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         attrs["place"] = self.place(attrs)
         if attrs["place"] is None:
-            raise fault("Name a place.", code="required")
+            raise fault("Name a place.", code="choose_one")
         return attrs
 
 
@@ -200,7 +200,7 @@ class ParcelShape(PlaceShape):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         named = [attrs[n] for n in ("stock_level", "stock_length", "offcut") if attrs[n]]
         if len(named) != 1:
-            raise fault("Name exactly one place.", code="invalid")
+            raise fault("Name exactly one place.", code="choose_one")
         return {"place": named[0], "count": attrs["count"]}
 
 

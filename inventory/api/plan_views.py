@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.utils import timezone
-from django_filters import rest_framework as filters
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
@@ -12,6 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from contractor.api.commands import Order, command
+from contractor.api.filters import KeyFilter, StrictFilterSet
 from contractor.api.printed import printed_answer
 from contractor.api.resources import BranchViewSet
 from contractor.documents import cut_tickets
@@ -19,11 +19,11 @@ from contractor.errors import NotFoundError
 from inventory import services, sheets
 from inventory.api import kit_shapes as shapes
 from inventory.api.roles import READERS, STOCK
-from inventory.models import CutPiece, CuttingPlan, Kit
+from inventory.models import CutPiece, CuttingPlan
 
 
-class CuttingPlanFilter(filters.FilterSet):  # type: ignore[misc]
-    kits = filters.ModelChoiceFilter(queryset=Kit.objects.all())
+class CuttingPlanFilter(StrictFilterSet):
+    kits = KeyFilter()
 
     class Meta:
         model = CuttingPlan

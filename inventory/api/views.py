@@ -16,6 +16,7 @@ from rest_framework.response import Response
 
 from contractor.api.commands import Order, command
 from contractor.api.exporting import Exports
+from contractor.api.filters import StrictFilterSet
 from contractor.api.importing import Imports, Lookup
 from contractor.api.resources import Changes, Creates
 from contractor.errors import InvalidValueError, NotFoundError
@@ -232,7 +233,7 @@ class OffcutViews(PlaceViews):
     filterset_fields = ("branch", "part", "lot", "bin", "tag", "on_hand")
 
 
-class LedgerFilter(filters.FilterSet):  # type: ignore[misc]
+class LedgerFilter(StrictFilterSet):
     at_after = filters.IsoDateTimeFilter(field_name="at", lookup_expr="gte")
     at_before = filters.IsoDateTimeFilter(field_name="at", lookup_expr="lt")
 

@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from contractor.api.events import record
 from contractor.api.transactions import service
-from contractor.errors import InvalidValueError, NotFoundError
+from contractor.errors import NotFoundError, WrongStateError
 from inventory import locks
 from inventory.amounts import check_length, check_quantity, find_branch, find_parts
 from inventory.errors import BadQuantityError, UnknownPartError
@@ -87,7 +87,7 @@ def change_promise(
     if line is None:
         raise NotFoundError(f"The order has no line {line_pk}.")
     if not line.outstanding:
-        raise InvalidValueError("That line has been received.", remedy="Nothing is outstanding.")
+        raise WrongStateError("That line has been received.", remedy="Nothing is outstanding.")
     before = line.promised_on
     line.promised_on = promised_on
     line.save(update_fields=["promised_on"])

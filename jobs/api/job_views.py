@@ -12,6 +12,7 @@ from contractor.api.access import EVERYONE, FIELD, OFFICE, WAREHOUSE
 from contractor.api.commands import Order, command
 from contractor.api.exporting import Exports
 from contractor.api.resources import Changes, Creates
+from contractor.api.shaping import listed
 from jobs.api import job_shapes
 from jobs.api.document_views import TravelsAsDocument
 from jobs.api.record_shapes import InstallShape
@@ -20,7 +21,7 @@ from jobs.services import installs, jobs, links, material, readings
 
 
 class JobViews(TravelsAsDocument, Exports, Creates, Changes):
-    queryset = Job.objects.select_related("site").prefetch_related("walls", "blackouts", "releases")
+    queryset = Job.objects.prefetch_related(*listed("walls", "blackouts", "releases"))
     serializer_class = job_shapes.JobShape
     create_shape = job_shapes.OpenJobShape
     change_shape = job_shapes.WishesShape

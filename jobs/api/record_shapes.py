@@ -101,7 +101,7 @@ class ReadingRowShape(StrictSerializer):
         faults = {names.get(n, n): ["This reading needs it."] for n in wanted - attrs.keys()}
         faults |= {names.get(n, n): ["Not of this kind."] for n in unwanted & attrs.keys()}
         if faults:
-            raise serializers.ValidationError(dict(sorted(faults.items())))
+            raise serializers.ValidationError(dict(sorted(faults.items())), code="other_kind")
         return attrs
 
 

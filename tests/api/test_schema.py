@@ -8,6 +8,9 @@ import pytest
 from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.validation import validate_schema
 
+from contractor.api.endpoints import site
+from tests.conftest import ApiTester
+
 PATH = "/api/v1"
 
 
@@ -86,3 +89,67 @@ def test_requests_are_closed_and_answers_open(document: dict[str, Any]) -> None:
     shapes = document["components"]["schemas"]
     assert shapes["OpenJobShapeRequest"]["additionalProperties"] is False
     assert "additionalProperties" not in shapes["JobShape"]
+
+
+def parameters(document: dict[str, Any], path: str) -> dict[str, dict[str, Any]]:
+    found = document["paths"][f"{PATH}/{path}"]["get"]["parameters"]
+    return {entry["name"]: entry["schema"] for entry in found}
+
+
+def test_no_query_parameter_may_be_empty(document: dict[str, Any]) -> None:
+    """An empty value is refused (400), so the document may not offer it."""
+    texts = [
+        (path, entry["name"])
+        for path, item in document["paths"].items()
+        for operation in item.values()
+        for entry in operation.get("parameters", ())
+        if entry["in"] == "query" and entry["schema"].get("type") == "string"
+        if "enum" not in entry["schema"] and entry["schema"].get("minLength") != 1
+    ]
+    assert texts == []
+    assert parameters(document, "jobs")["cursor"]["pattern"] == "^[A-Za-z0-9_-]+$"
+
+
+def test_a_filter_by_a_row_is_a_whole_number(document: dict[str, Any]) -> None:
+    assert parameters(document, "jobs")["branch"]["type"] == "integer"
+    assert parameters(document, "cutting-plans")["kits"]["type"] == "integer"
+
+
+@pytest.mark.parametrize(
+    ("shape", "name"), [("AtpShapeRequest", "lines"), ("ReturnShapeRequest", "lines")]
+)
+def test_lists_tell_their_bounds(document: dict[str, Any], shape: str, name: str) -> None:
+    found = member(document, shape, name)
+    assert (found["minItems"], found["maxItems"]) == (1, 500)
+
+
+def test_a_document_in_a_request_is_an_object(document: dict[str, Any]) -> None:
+    """The readers refuse null and anything else."""
+    assert member(document, "SurveyShapeRequest", "document")["type"] == "object"
+    assert member(document, "LoadCatalogueShapeRequest", "document")["type"] == "object"
+
+
+def test_a_length_as_text_is_not_empty(document: dict[str, Any]) -> None:
+    forms = member(document, "NeedShapeRequest", "length")["anyOf"]
+    assert [form["minLength"] for form in forms if form.get("type") == "string"] == [1]
+
+
+def test_proposed_holidays_are_a_list(document: dict[str, Any]) -> None:
+    answer = document["paths"][f"{PATH}/holidays/propose"]["post"]["responses"]["201"]
+    shape = answer["content"]["application/json"]["schema"]["$ref"]
+    assert shape == "#/components/schemas/ProposedHolidaysShape"
+
+
+@pytest.mark.parametrize(
+    ("form", "media_type"),
+    [("json", "application/vnd.oai.openapi+json"), ("yaml", "application/vnd.oai.openapi")],
+)
+@pytest.mark.django_db
+def test_it_is_made_once_and_served_in_both_forms(
+    anonymous: ApiTester, form: str, media_type: str
+) -> None:
+    answer = anonymous.get(f"{PATH}/schema?format={form}")
+    assert (answer.status_code, answer["Content-Type"]) == (200, media_type)
+    made = site.schema_text.cache_info().misses
+    assert anonymous.get(f"{PATH}/schema?format={form}").content == answer.content
+    assert site.schema_text.cache_info().misses == made

@@ -11,6 +11,7 @@ from rest_framework import serializers
 
 from contractor.api.access import EVERYONE, OWNERS
 from contractor.api.exporting import Exports
+from contractor.api.filters import StrictFilterSet
 from contractor.api.models import AuditEntry, Event
 from contractor.api.resources import BranchViewSet
 from contractor.api.serializers import StrictModelSerializer
@@ -34,7 +35,7 @@ class EventSerializer(StrictModelSerializer[Event]):
         ]
 
 
-class EventFilter(django_filters.FilterSet):  # type: ignore[misc]
+class EventFilter(StrictFilterSet):
     after = django_filters.NumberFilter("position", "gt", min_value=0, max_value=2**62)
     kind = django_filters.CharFilter()
     subject = django_filters.CharFilter()
@@ -92,7 +93,7 @@ class AuditEntrySerializer(StrictModelSerializer[AuditEntry]):
         ]
 
 
-class AuditFilter(django_filters.FilterSet):  # type: ignore[misc]
+class AuditFilter(StrictFilterSet):
     subject = django_filters.CharFilter()
     actor = django_filters.CharFilter()
     since = django_filters.IsoDateTimeFilter("at", "gte")

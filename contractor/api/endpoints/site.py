@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+from functools import cache
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -11,6 +13,8 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
 from django.views import View
+from drf_spectacular.generators import SchemaGenerator
+from drf_spectacular.renderers import OpenApiJsonRenderer, OpenApiYamlRenderer
 from drf_spectacular.utils import extend_schema
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework import serializers
@@ -135,7 +139,30 @@ def _type_document(entry: ProblemType) -> dict[str, Any]:
 
 
 class SchemaView(SpectacularAPIView):
-    """The OpenAPI 3.1 document."""
+    """The OpenAPI 3.1 document, as JSON or YAML."""
+
+    @extend_schema(exclude=True)
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
+        renderer = request.accepted_renderer
+        with _making:
+            text = schema_text(renderer.format)
+        return HttpResponse(text, content_type=renderer.media_type)
+
+
+_making = threading.Lock()
+
+
+@cache
+def schema_text(form: str) -> bytes:
+    """Return the document as "json" or "yaml". Made once: making it takes seconds."""
+    renderer = OpenApiJsonRenderer() if form == "json" else OpenApiYamlRenderer()
+    text: bytes = renderer.render(_schema())
+    return text
+
+
+@cache
+def _schema() -> Any:
+    return SchemaGenerator().get_schema(request=None, public=True)  # type: ignore[no-untyped-call]
 
 
 class DocsView(View):

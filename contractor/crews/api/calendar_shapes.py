@@ -36,7 +36,9 @@ class NewCalendarFeedShape(StrictSerializer):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if sum(name in attrs for name in ("crew", "member", "job")) != 1:
-            raise serializers.ValidationError({"crew": ["Name a crew, a member or a job."]})
+            raise serializers.ValidationError(
+                {"crew": ["Name a crew, a member or a job."]}, code="choose_one"
+            )
         return attrs
 
 
@@ -85,7 +87,9 @@ class PinShape(StrictModelSerializer[Pin]):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if attrs.get("crew") is None and attrs.get("date") is None:
-            raise serializers.ValidationError({"crew": ["Name a crew, a date or both."]})
+            raise serializers.ValidationError(
+                {"crew": ["Name a crew, a date or both."]}, code="choose_one"
+            )
         if attrs.get("half") and attrs.get("date") is None:
-            raise serializers.ValidationError({"half": ["A half needs its date."]})
+            raise serializers.ValidationError({"half": ["A half needs its date."]}, code="alone")
         return attrs

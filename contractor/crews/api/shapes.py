@@ -104,6 +104,10 @@ class ProposeHolidaysShape(StrictSerializer):
     subdivision = serializers.RegexField(r"^[A-Z]{2}$", required=False, allow_null=True)
 
 
+class ProposedHolidaysShape(StrictSerializer):
+    results = HolidayShape(many=True)
+
+
 class AbsenceShape(StrictModelSerializer[Absence]):
     crew = ScopedKeyField(Crew.objects.all(), branch_path="branch", required=False, allow_null=True)
     member = ScopedKeyField(
@@ -123,7 +127,9 @@ class AbsenceShape(StrictModelSerializer[Absence]):
             name: attrs.get(name, getattr(self.instance, name, None)) for name in ("crew", "member")
         }
         if (merged["crew"] is None) == (merged["member"] is None):
-            raise serializers.ValidationError({"crew": ["Name a crew or a member, not both."]})
+            raise serializers.ValidationError(
+                {"crew": ["Name a crew or a member, not both."]}, code="choose_one"
+            )
         same_branch(attrs, self.instance, ("crew", "member"))
         return ends_after_start(attrs, "first", "last", self.instance)
 
@@ -133,5 +139,5 @@ def ends_after_start(attrs: dict[str, Any], first: str, last: str, row: Any) -> 
     start = attrs.get(first, getattr(row, first, None))
     end = attrs.get(last, getattr(row, last, None))
     if start is not None and end is not None and end < start:
-        raise serializers.ValidationError({last: [f"It is before {first}."]})
+        raise serializers.ValidationError({last: [f"It is before {first}."]}, code="too_early")
     return attrs

@@ -135,7 +135,7 @@ class HolidayViews(Exports, Creates, Changes, Deletes):
 
     @command(
         body=shapes.ProposeHolidaysShape,
-        answer=shapes.HolidayShape,
+        answer=shapes.ProposedHolidaysShape,
         detail=False,
         status=201,
     )
