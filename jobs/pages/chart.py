@@ -11,7 +11,7 @@ from datetime import date
 from typing import Any
 
 WIDTH, HEIGHT = 340.0, 200.0
-LEFT, RIGHT, TOP, BOTTOM = 62.0, 12.0, 14.0, 34.0
+LEFT, RIGHT, TOP, BOTTOM = 76.0, 12.0, 14.0, 34.0
 STEPS_IN = (1 / 16, 1 / 8, 1 / 4, 1 / 2, 1.0, 2.0, 4.0, 8.0)
 STEPS_MM = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
 DAYS_PER_YEAR = 365.25

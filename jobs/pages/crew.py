@@ -19,16 +19,18 @@ from django.views.decorators.http import require_GET, require_POST
 from contractor.api.access import FIELD, Who
 from contractor.api.models import User
 from contractor.engine.errors import InputError
+from contractor.engine.units import format_length
 from contractor.errors import DomainError
 from jobs.install_steps import CAUTIONS
 from jobs.models import InstallRecord, Job
 from jobs.pages import crew_forms
 from jobs.pages.common import new_once_key, page
 from jobs.pages.inputs import Form, sentence
-from jobs.services import forms, installs
+from jobs.services import forms, installs, zero_readings
 from jobs.services.homeowner import local_day
 from jobs.services.installs import missing_in
 
+WHY = "Measure the wall, or write why it is left out."
 SHOWN = (Job.Status.INSTALLING, Job.Status.PLANNED)
 View = Callable[..., HttpResponseBase]
 
@@ -88,9 +90,11 @@ def close(request: HttpRequest, branches: list[int], job_pk: int) -> HttpRespons
     form = crew_forms.close_form(install)
     form.keep_typed(request.POST.dict())
     values = crew_forms.read_close(request, local_day(job, timezone.now()))
-    refusal = send_once(request, lambda: installs.close_install(install.pk, **values))
-    if refusal:
-        form.errors += refusal
+    if not values["no_zero_reading"]:
+        form.show({one.name: WHY for one in form.inputs if one.name == "no-zero"})
+    if not form.is_refused:
+        form.errors += send_once(request, lambda: installs.close_install(install.pk, **values))
+    if form.is_refused:
         return record_page(request, job, close_form=form, status=409)
     return see_other(f"/crew/jobs/{job.pk}?saved=closed")
 
@@ -121,6 +125,7 @@ def record_page(
     facts = {
         "job": job,
         "install": install,
+        "readings": _zero_readings(job, install),
         "is_open": install.status == InstallRecord.Status.OPEN,
         "cautions": CAUTIONS,
         "braces": [(brace, crew_forms.step_words(missing_in(brace))) for brace in braces],
@@ -132,6 +137,16 @@ def record_page(
         "key": new_once_key(),
     }
     return page(request, "pages/crew_record.html", facts, status=status)
+
+
+def _zero_readings(job: Job, install: InstallRecord) -> list[tuple[str, str]]:
+    """Return (mark, what was read there) of each mark, "" where nobody has measured."""
+    known = zero_readings.measured(install)
+    rows = {spot: known.get(spot) for spot in zero_readings.spots_of(job)}
+    return [
+        (crew_forms.mark_words(spot), format_length(row.value_ticks or 0, 64) if row else "")
+        for spot, row in rows.items()
+    ]
 
 
 def find_job(branches: list[int], job_pk: int) -> Job:

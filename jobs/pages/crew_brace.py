@@ -39,13 +39,15 @@ def brace(request: HttpRequest, branches: list[int], brace_pk: int) -> HttpRespo
 
 
 def _page(request: HttpRequest, row: BraceRecord, form: Form, status: int = 200) -> HttpResponse:
+    skips = [one for one in form.inputs if one.name.startswith("skip-")]
     facts = {
         "brace": row,
         "job": row.install.job,
         "is_open": row.install.status == InstallRecord.Status.OPEN,
         "form": form,
         "measures": [one for one in form.inputs if not one.name.startswith("skip-")],
-        "skips": [one for one in form.inputs if one.name.startswith("skip-")],
+        "skips": skips,
+        "skipped": any(one.value or one.error for one in skips),
         "planned_height": format_length(row.planned_height_ticks),
         "refused": [form] if form.is_refused else [],
         "key": new_once_key(),

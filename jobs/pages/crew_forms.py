@@ -14,6 +14,7 @@ from jobs.models import BraceRecord, InstallRecord
 from jobs.pages.common import Typed
 from jobs.pages.inputs import Form, Input
 from jobs.pages.words import words_of
+from jobs.services.zero_readings import Spot, measured, spots_of
 
 LEFT: dict[str, str] = {
     "wrench": "torque wrench",
@@ -21,6 +22,11 @@ LEFT: dict[str, str] = {
     "tape": "tape and marks for measuring",
 }
 TAPE_HINT = "Such as 7'-9 1/4\" or 2369 mm"
+
+
+def mark_words(spot: Spot) -> str:
+    along, up = format_length(spot.at_ticks), format_length(spot.height_ticks)
+    return f"{spot.wall}, {along} from the left corner, {up} up"
 
 
 def step_words(steps: Sequence[str]) -> list[str]:
@@ -100,10 +106,18 @@ def _whole(typed: Typed, name: str) -> int | None:
 
 
 def close_form(install: InstallRecord) -> Form:
+    """Return the sign-off; it asks for a reason while marks of the zero reading are open."""
     steps = [Input(f"step-{s}", words, kind="checkbox") for s, words in JOB_STEPS.items()]
     left = [Input(f"left-{s}", f"Left: {words}", kind="checkbox") for s, words in LEFT.items()]
     name = Input("signed", "Signed off by", install.signed_off_by, autocomplete="name")
-    return Form([*steps, *left, name])
+    return Form([*steps, *left, *_open_marks(install), name])
+
+
+def _open_marks(install: InstallRecord) -> list[Input]:
+    known = measured(install)
+    count = sum(spot not in known for spot in spots_of(install.job))
+    hint = f"{count} of the marks are not measured"
+    return [Input("no-zero", "Why is there no zero reading?", hint=hint)] if count else []
 
 
 def read_close(request: HttpRequest, today: date) -> dict[str, Any]:
@@ -112,16 +126,17 @@ def read_close(request: HttpRequest, today: date) -> dict[str, Any]:
         "installed_on": today,
         "checklist": {step: data.get(f"step-{step}") == "yes" for step in JOB_STEPS},
         "left_with_homeowner": [words for s, words in LEFT.items() if data.get(f"left-{s}")],
+        "no_zero_reading": data.get("no-zero", "").replace("\0", "").strip()[:200],
         "signed_off_by": data.get("signed", "").replace("\0", "").strip()[:120],
     }
 
 
 def photo_form(braces: Sequence[BraceRecord]) -> Form:
-    choices = ", ".join(brace.mark for brace in braces)
+    choices = (("", "the wall"), *((str(b.pk), f"{b.mark}, {b.wall}") for b in braces))
     hint = "JPEG, PNG or WebP, up to 10 MB. The place where it was taken is removed."
     return Form(
         [
             Input("photo", "Photo", kind="file", hint=hint),
-            Input("mark", "Which brace?", hint=f"One of {choices}, or leave it empty"),
+            Input("brace", "What does it show?", kind="select", choices=choices),
         ]
     )

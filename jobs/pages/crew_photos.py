@@ -31,10 +31,9 @@ def add(request: HttpRequest, branches: list[int], job_pk: int) -> HttpResponse:
 
 
 def _keep(request: HttpRequest, job: Job, install: InstallRecord, form: Form) -> None:
-    upload, mark = request.FILES.get("photo"), form.inputs[1].value
-    brace = install.braces.filter(mark__iexact=mark).order_by("pk").first() if mark else None
-    if mark and brace is None:
-        form.inputs[1].error = "There is no such brace."
+    upload, chosen = request.FILES.get("photo"), form.inputs[1]
+    if chosen.value not in {value for value, _ in chosen.choices}:
+        chosen.error = "Choose one of these."
     if not isinstance(upload, UploadedFile):
         form.inputs[0].error = "Choose a photo first."
     if form.is_refused or not isinstance(upload, UploadedFile):
@@ -44,7 +43,7 @@ def _keep(request: HttpRequest, job: Job, install: InstallRecord, form: Form) ->
     except PictureError as refusal:
         form.inputs[0].error = sentence(refusal)
         return
-    key = brace.pk if brace else None
+    key = int(chosen.value) if chosen.value else None
     form.errors += send_once(
         request, lambda: photos.add_photo(install.pk, picture=picture, brace_pk=key)
     )

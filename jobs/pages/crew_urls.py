@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import path
 
-from jobs.pages import crew, crew_brace, crew_photos
+from jobs.pages import crew, crew_brace, crew_photos, crew_readings
 
 urlpatterns = [
     path(
@@ -19,6 +19,7 @@ urlpatterns = [
     path("crew/jobs/<int:job_pk>/start", crew.start, name="crew-start"),
     path("crew/jobs/<int:job_pk>/photos", crew_photos.add, name="crew-photos"),
     path("crew/jobs/<int:job_pk>/close", crew.close, name="crew-close"),
+    path("crew/jobs/<int:job_pk>/readings", crew_readings.zero_readings, name="crew-readings"),
     path("crew/braces/<int:brace_pk>", crew_brace.brace, name="crew-brace"),
     path("crew/photos/<int:photo_pk>/<str:size>", crew_photos.show, name="crew-photo"),
 ]

@@ -79,20 +79,28 @@ def _shown(
     request: HttpRequest, caller: Caller, refused: Answer | None = None, status: int = 200
 ) -> HttpResponse:
     saved = request.GET.get("saved", "") if refused is None else ""
-    facts = page_facts(caller)
+    facts, forms = page_facts(caller), _forms(caller, refused)
     facts |= {
         "saved": caller.words[f"saved_{saved}"] if saved in SAVED else "",
         "saved_wrong": saved == "care_something_wrong",
         "once": new_once_key(),
         "action": f"?lang={caller.language}" if "lang" in request.GET else "",
-        "forms": _forms(caller, refused),
-        "errors": _summary(refused.typed) if refused else [],
+        "forms": forms,
+        "errors": _summary(refused.typed, forms) if refused else [],
     }
     return page(request, "pages/homeowner.html", facts, status)
 
 
-def _summary(typed: Typed) -> list[tuple[str, str]]:
-    return [(name, text) for name, text in typed.errors.items() if name != "again"]
+def _summary(typed: Typed, forms: dict[str, Any]) -> list[tuple[str, str]]:
+    """Return (id of the field, label and refusal) for the list above the page."""
+    fields = [one for one in forms.values() if isinstance(one, dict)]
+    fields += [one for key in ("torques", "places") for one in forms[key]]
+    labels = {one["name"]: one["label"] for one in fields}
+    return [
+        (name, f"{labels[name].rstrip('?')}: {text}" if name in labels else text)
+        for name, text in typed.errors.items()
+        if name != "again"
+    ]
 
 
 def _forms(caller: Caller, refused: Answer | None) -> dict[str, Any]:
@@ -142,9 +150,11 @@ def _other_fields(caller: Caller, field: Any) -> dict[str, Any]:
     rows = {
         "other_kind": field("readings", "other-kind", w["other_kind"]),
         "other_wall": field("readings", "other-wall", w["wall"]),
-        "other_at": field("readings", "other-at", w["other_at"], w["length_hint"]),
-        "other_height": field("readings", "other-height", w["other_height"], w["length_hint"]),
+        "other_at": field("readings", "other-at", w["other_at"], w["place_hint"]),
+        "other_height": field("readings", "other-height", w["other_height"], w["place_hint"]),
         "other_value": field("readings", "other-value", w["other_value"], w["length_hint"]),
     }
-    is_open = any(row["error"] or row["value"] for row in rows.values())
+    is_open = any(row["error"] for row in rows.values()) or any(
+        rows[key]["value"] for key in ("other_at", "other_height", "other_value")
+    )
     return {**rows, "walls": caller.walls, "other_open": is_open or not caller.places}

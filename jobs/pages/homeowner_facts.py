@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
@@ -95,8 +96,10 @@ class Caller:
             return formats.date_format(day, "DATE_FORMAT")
 
     def torque_text(self, torque_lbf_ft: float) -> str:
+        """Return what a wrench can be set to: N·m in whole numbers, rounded down."""
         if self.system == "si":
-            return str(units.write_quantity(torque_lbf_ft, "lbf ft", "si")["text"])
+            value = units.write_quantity(torque_lbf_ft, "lbf ft", "si")["value"]
+            return f"{math.floor(value)} N·m"
         return f"{torque_lbf_ft:g} ft-lb"
 
 

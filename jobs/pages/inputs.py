@@ -11,7 +11,7 @@ from contractor.errors import DomainError
 
 @dataclass
 class Input:
-    """One input. ``kind`` is its HTML type ("textarea" and "checkbox" included)."""
+    """One input. ``kind`` is its HTML type ("textarea", "select" with ``choices``, "checkbox")."""
 
     name: str
     label: str
@@ -21,7 +21,7 @@ class Input:
     mode: str = ""
     error: str = ""
     autocomplete: str = "off"
-    needs: bool = False
+    choices: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass

@@ -149,9 +149,13 @@ def close_install(
     checklist: dict[str, Any],
     left_with_homeowner: list[str],
     signed_off_by: str,
+    no_zero_reading: str = "",
     if_match: int | None = None,
 ) -> InstallRecord:
-    """Close a complete record: the kit is settled, the job installed, the reminders dated."""
+    """Close a complete record: the kit is settled, the job installed, the reminders dated.
+
+    ``no_zero_reading`` says why marks were left unmeasured; the event keeps it.
+    """
     found = InstallRecord.objects.filter(pk=install_pk).values_list("job_id", flat=True).first()
     job = locks.lock_job(found or 0)
     install = locks.lock_install(install_pk)
@@ -169,7 +173,8 @@ def close_install(
     job.save()
     kits.settle_used(job)
     followup.date_reminders(job, installed_on)
-    events.record("install.closed", install, branch=job.branch, job=job.pk)
+    why: dict[str, Any] = {"no_zero_reading": no_zero_reading} if no_zero_reading else {}
+    events.record("install.closed", install, branch=job.branch, job=job.pk, **why)
     events.record("job.installed", job, branch=job.branch, installed_on=installed_on.isoformat())
     return install
 
