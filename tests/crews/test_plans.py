@@ -10,7 +10,7 @@ import pytest
 
 from contractor.api.models import Branch
 from contractor.crews.errors import NobodyCertifiedError, OutdatedPlanError
-from contractor.crews.models import Absence, Crew, CrewPlan, Visit
+from contractor.crews.models import Absence, Crew, CrewPlan, Holiday, Visit
 from contractor.crews.services import flow, plans, reasons, replanning, visits
 from contractor.crews.services.instance import build_instance, place_km
 from contractor.engine.rostering.check import check_plan
@@ -230,3 +230,35 @@ def test_obstacles_name_each_rule(
     answer = reasons.why_not(plan, job.pk, crew.pk, date(2026, 3, 3), "am")
     assert answer["is_legal"] is False
     assert "weekday_not_allowed" in {one["code"] for one in answer["obstacles"]}
+
+
+def test_two_half_day_jobs_share_one_drive(
+    yard: Branch, make_crew: Callable[..., Crew], make_job: Callable[..., Job]
+) -> None:
+    """Both 0.1 degrees north: 11.12 km x 1.3 at 60 km/h is 14.46 min out and as much back."""
+    make_crew("A")
+    make_job(labour_minutes=180)
+    make_job(labour_minutes=180)
+    plan = plans.publish_plan(propose(yard).pk)
+    assert (plan.cost, plan.is_proven) == (29, True)
+    first, second = Visit.objects.order_by("half")
+    assert (first.date, first.half, second.half) == (second.date, "am", "pm")
+
+
+def test_a_holiday_of_the_branch_may_lie_inside_a_job(
+    yard: Branch, make_crew: Callable[..., Crew], make_job: Callable[..., Job]
+) -> None:
+    """30 h for two people are four half-days: Monday, and Wednesday after the holiday."""
+    make_crew("A")
+    make_job(labour_minutes=1800, due=MONDAY + timedelta(days=2))
+    tuesday = MONDAY + timedelta(days=1)
+    holiday = Holiday.objects.create(branch=yard, day=tuesday, name="Founders", is_confirmed=False)
+    plan = propose(yard)
+    assert plan.plan["plan"][str(Job.objects.get().pk)]["date"] == str(MONDAY)
+    Holiday.objects.filter(pk=holiday.pk).update(is_confirmed=True)
+    with pytest.raises(OutdatedPlanError):
+        plans.publish_plan(plan.pk)
+    plans.publish_plan(propose(yard).pk)
+    visit = Visit.objects.get()
+    assert (visit.date, visit.half_days) == (MONDAY, 4)
+    assert (visit.last_date, visit.last_half) == (MONDAY + timedelta(days=2), "pm")

@@ -69,7 +69,7 @@ def replan(
     mode: Mode = "penalty",
     now: date | None = None,
     tentative: frozenset[str] = frozenset(),
-    seconds: float | None = 20.0,
+    seconds: float | None = 18.0,
     rounds: int | None = None,
     seed: int = 0,
     clock: Callable[[], float] = time.monotonic,

@@ -13,7 +13,7 @@ from contractor.engine.rostering.events import Event
 from contractor.engine.rostering.plan_document import InstallPlan, Visit, plan_to_document
 from contractor.engine.rostering.replan import MODES, Mode, Replan, replan
 
-MOST_SECONDS = 20.0
+MOST_SECONDS = 18.0
 DAYS_LOST = 3
 HEADINGS = (
     *("file", "event", "mode", "confirmed", "hit", "moved", "moved %"),

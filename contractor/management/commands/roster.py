@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -13,10 +14,12 @@ from contractor.engine.errors import InputError
 from contractor.engine.rostering.events import read_events
 from contractor.engine.rostering.plan_document import plan_to_document, read_visits
 from contractor.engine.rostering.reading import read_instance
+from contractor.engine.rostering.search import Progress
 from contractor.engine.rostering.summary import plan_summary, replan_summary
 
 EXIT_BAD_INPUT = 2
 MODES = ("penalty", "fewest-moves")
+Say = Callable[[Progress], None]
 
 
 class Command(BaseCommand):
@@ -25,25 +28,38 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", type=Path, help="install-sched/1 file")
-        parser.add_argument("--seconds", type=float, help="time limit (30, re-plans 20)")
+        parser.add_argument("--seconds", type=float, help="time limit (30, re-plans 18)")
         parser.add_argument("--rounds", type=int, help="work limit that gives the same plan twice")
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--json", type=Path, help="write the install-plan/1 document here")
         parser.add_argument("--published", type=Path, help="install-plan/1 file to change")
         parser.add_argument("--events", type=Path, help="list of events since then")
         parser.add_argument("--mode", choices=MODES, help="default penalty")
+        parser.add_argument("--progress", action="store_true", help="say each improvement")
         parser.add_argument("--now", help="what started before this day stays (YYYY-MM-DD)")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             _check_options(options)
-            text, document = _replan(options) if options["published"] else _plan(options)
+            say = self._say if options["progress"] else _say_nothing
+            solve = _replan if options["published"] else _plan
+            text, document = solve(options, say)
         except InputError as error:
             line = f"{options['file']}: {error.pointer or '/'}: {error.reason} {error.remedy}"
             raise CommandError(" ".join(line.split()), returncode=EXIT_BAD_INPUT) from error
         self.stdout.write(text)
         if options["json"]:
             _write_json(options["json"], document)
+
+    def _say(self, progress: Progress) -> None:
+        self.stderr.write(
+            f"{progress.seconds:7.1f} s  cost {progress.cost}, bound {progress.bound}"
+            f"  ({progress.stage})"
+        )
+
+
+def _say_nothing(progress: Progress) -> None:
+    """Keep quiet while the plan is computed."""
 
 
 def _check_options(options: dict[str, Any]) -> None:
@@ -65,16 +81,18 @@ def _check_options(options: dict[str, Any]) -> None:
                 )
 
 
-def _plan(options: dict[str, Any]) -> tuple[str, dict[str, object]]:
+def _plan(options: dict[str, Any], say: Say) -> tuple[str, dict[str, object]]:
     from contractor.engine.rostering.optimize import plan
 
     instance = read_instance(_read_json(options["file"]))
     limit = 30.0 if options["seconds"] is None else options["seconds"]
-    found = plan(instance, seconds=limit, rounds=options["rounds"], seed=options["seed"])
+    found = plan(
+        instance, seconds=limit, rounds=options["rounds"], seed=options["seed"], progress=say
+    )
     return plan_summary(instance, found), plan_to_document(found)
 
 
-def _replan(options: dict[str, Any]) -> tuple[str, dict[str, object]]:
+def _replan(options: dict[str, Any], say: Say) -> tuple[str, dict[str, object]]:
     from contractor.engine.rostering.replan import Mode, replan
 
     mode: Mode = "fewest-moves" if options["mode"] == "fewest-moves" else "penalty"
@@ -87,9 +105,10 @@ def _replan(options: dict[str, Any]) -> tuple[str, dict[str, object]]:
         events,
         mode=mode,
         now=_day(options["now"]),
-        seconds=20.0 if options["seconds"] is None else options["seconds"],
+        seconds=18.0 if options["seconds"] is None else options["seconds"],
         rounds=options["rounds"],
         seed=options["seed"],
+        progress=say,
     )
     return replan_summary(found), plan_to_document(found.plan)
 

@@ -66,6 +66,18 @@ def test_a_replan_lists_the_changes_with_their_causes(tmp_path: Path) -> None:
     assert json.loads(target.read_text())["changes"] == {}
 
 
+def test_progress_is_said_while_it_runs(tmp_path: Path) -> None:
+    err = io.StringIO()
+    file = written(tmp_path, random_instance(4, crews=3, jobs=10))
+    call_command("roster", str(file), "--rounds", "50", "--progress", stdout=err, stderr=err)
+    *lines, _, _ = err.getvalue().splitlines()
+    costs = [int(line.split("cost ")[1].split(",")[0]) for line in lines]
+    bounds = [int(line.split("bound ")[1].split(" ")[0]) for line in lines]
+    assert costs == sorted(costs, reverse=True)
+    assert bounds == sorted(bounds)
+    assert len(lines) >= 2 and bounds[-1] <= costs[-1]
+
+
 @pytest.mark.parametrize(
     ("document", "options", "words"),
     [
