@@ -10,8 +10,9 @@ import pytest
 from PIL import Image
 
 from contractor.api.models import User
-from jobs.models import InstallRecord, Job, Photo
+from jobs.models import InstallRecord, Job, Photo, Survey
 from tests.jobs import looking
+from tests.jobs.test_zero_readings import READINGS
 
 pytestmark = [
     pytest.mark.django_db(transaction=True),
@@ -132,6 +133,27 @@ def test_stranger_is_told_and_empty_list_says_so(
     users["crew"].memberships.update(role="warehouse")
     phone.goto("/crew")
     checked(phone, "crew-not-for-you")
+
+
+@pytest.mark.parametrize("phone", [True, False], indirect=True, ids=["script", "no-script"])
+def test_zero_reading_at_360_pixels(phone: Any, install: InstallRecord) -> None:
+    Survey.objects.update(document={"slab": {"edge_gap": None}, "distress": {"readings": READINGS}})
+    phone.goto(f"/crew/jobs/{install.job_id}")
+    checked(phone, "crew-record-marks")
+    phone.click("text=Close the record")
+    checked(phone, "crew-close-without-reading")
+    phone.click("a.button >> text=Measure the wall")
+    checked(phone, "crew-readings")
+    phone.fill("#in-spot-0", "3/4")
+    phone.click("text=Save the readings")
+    checked(phone, "crew-readings-refused")
+    for name in ("#in-spot-0", "#in-spot-1"):
+        phone.fill(name, '3/4"')
+    phone.click("text=Save the readings")
+    checked(phone, "crew-readings-saved")
+    phone.click("a.button >> text=Measure the wall")
+    checked(phone, "crew-readings-complete")
+    assert install.job.site.readings.filter(source="crew").count() == 2
 
 
 def test_crew_pages_at_a_desk(phone: Any, install: InstallRecord) -> None:
