@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from collections.abc import Set
+from typing import Any
 
 from django.db import transaction
 from drf_spectacular.utils import OpenApiParameter, extend_schema
@@ -55,7 +56,9 @@ class BulkCreates(Creates):
     savepoint of its own: a refused row leaves nothing behind and does not stop the others.
     """
 
-    query_parameters: ClassVar[frozenset[str]] = frozenset({"dry_run"})
+    def known_parameters(self) -> Set[str]:
+        known = super().known_parameters()
+        return known | {"dry_run"} if self.action == "bulk" else known
 
     @extend_schema(request=RowsSerializer, responses=FatesSerializer, parameters=[DRY_RUN])
     @action(detail=False, methods=["post"], url_path="bulk")
@@ -63,14 +66,14 @@ class BulkCreates(Creates):
         """Create many rows; the answer tells the fate of each."""
         is_dry_run = is_switched_on(request, "dry_run")
         rows = self.read(RowsSerializer)["rows"]
-        results = [self._fate(index, row) for index, row in enumerate(rows)]
+        results = [self._fate_of(index, row) for index, row in enumerate(rows)]
         stored = sum(result["status"] == 201 for result in results)
         response = Response({"stored": stored, "refused": len(rows) - stored, "results": results})
         if is_dry_run:
             raise idempotency.Undone(response)
         return response
 
-    def _fate(self, index: int, row: dict[str, Any]) -> dict[str, Any]:
+    def _fate_of(self, index: int, row: dict[str, Any]) -> dict[str, Any]:
         fate: dict[str, Any] = {"index": index, "status": 201, "id": None, "etag": None}
         try:
             with transaction.atomic():

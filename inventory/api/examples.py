@@ -18,6 +18,9 @@ EXAMPLES: Examples = {
         "kerf": "1/8 in",
         "min_offcut": "2 ft",
     },
+    "POST /parts/bulk": {
+        "rows": [{"company": 1, "code": "NUT-12", "description": "Hex nut 1/2", "kind": "each"}],
+    },
     "PATCH /parts/{id}": {"description": "Steel beam W4x13, painted"},
     "POST /suppliers": {"company": 1, "name": "Valley Steel Supply", "lead_days": 5},
     "PATCH /suppliers/{id}": {"lead_days": 7},

@@ -14,6 +14,7 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from contractor.api.bulk import BulkCreates
 from contractor.api.commands import Order, command
 from contractor.api.exporting import Exports
 from contractor.api.filters import StrictFilterSet
@@ -39,7 +40,7 @@ from inventory.models import (
 )
 
 
-class PartViews(Imports, Exports, Changes):
+class PartViews(Imports, BulkCreates, Exports, Changes):
     queryset = Part.objects.all()
     serializer_class = shapes.PartShape
     change_shape = shapes.ChangePartShape
@@ -53,6 +54,7 @@ class PartViews(Imports, Exports, Changes):
         "export": READERS | LOADERS,
         "retrieve": READERS | LOADERS,
         "create": STOCK,
+        "bulk": STOCK,
         "partial_update": STOCK,
         "load_catalogue": BUYERS,
         "import_rows": STOCK,
@@ -95,6 +97,7 @@ class SupplierPriceViews(Imports, Exports):
     company_path = "supplier__company"
     area = "inventory"
     default_ordering = "-id"
+    expandable = {"supplier": shapes.SupplierShape, "part": shapes.PartShape}
     filterset_fields = ("supplier", "part")
     access = {
         "list": READERS,
@@ -202,6 +205,7 @@ class PlaceViews(Exports):
     branch_path = "branch"
     area = "inventory"
     default_ordering = "-id"
+    expandable = {"part": shapes.PartShape, "bin": shapes.BinShape}
     filterset_fields: tuple[str, ...] = ("branch", "part", "lot", "bin")
     access = {"list": READERS, "export": READERS, "retrieve": READERS, "move_to_bin": STOCK}
 

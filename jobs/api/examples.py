@@ -15,6 +15,9 @@ EXAMPLES: Examples = {
         "phone": "555-0101",
         "language": "en",
     },
+    "POST /customers/bulk": {
+        "rows": [{"branch": 3, "reference": "C-1043", "name": "L. Birch"}],
+    },
     "PATCH /customers/{id}": {"phone": "555-0102"},
     "POST /customers/{id}/grant-consent": {"channel": "email", "source": "paper form of 2 March"},
     "POST /customers/{id}/opt-out": {"channel": "email", "by": "telephone call"},
@@ -73,6 +76,29 @@ EXAMPLES: Examples = {
         "label_date": "2026-03-02",
     },
     "POST /reminders/{id}/resolve": {"was_sent": True},
+    "POST /sites/bulk": {
+        "rows": [
+            {
+                "branch": 3,
+                "customer": 21,
+                "label": "14 Alder Lane",
+                "time_zone": "America/New_York",
+            }
+        ],
+    },
+    "POST /readings/bulk": {
+        "rows": [
+            {
+                "site": 8,
+                "wall": "north wall",
+                "kind": "bow",
+                "measured_on": "2026-07-01",
+                "at": "5 ft",
+                "height": "4 ft",
+                "value": "1 1/16 in",
+            }
+        ],
+    },
     "POST /readings": {
         "site": 8,
         "wall": "north wall",

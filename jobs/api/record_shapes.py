@@ -111,6 +111,13 @@ class AddReadingsShape(StrictSerializer):
     readings = serializers.ListField(child=ReadingRowShape(), min_length=1, max_length=200)
 
 
+class ReadingOfWallShape(ReadingRowShape):
+    """A reading by itself: it names its wall."""
+
+    site = ScopedKeyField(Site.objects.all(), branch_path="branch")
+    wall = serializers.CharField(max_length=80)
+
+
 class ReadingShape(StrictModelSerializer[Reading]):
     at = LengthField(source="at_ticks", read_only=True)
     height = LengthField(source="height_ticks", read_only=True)

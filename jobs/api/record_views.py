@@ -11,6 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from contractor.api.access import EVERYONE, FIELD, OFFICE, for_user
+from contractor.api.bulk import BulkCreates
 from contractor.api.commands import Order, command
 from contractor.api.exporting import Exports
 from contractor.api.resources import Changes
@@ -65,9 +66,10 @@ class ReminderViews(Exports):
         return sending.resolve_unknown(order.row.pk, if_match=order.if_match, **order.values)
 
 
-class ReadingViews(Exports):
+class ReadingViews(BulkCreates, Exports):
     queryset = Reading.objects.all()
     serializer_class = record_shapes.ReadingShape
+    create_shape = record_shapes.ReadingOfWallShape
     branch_path = "branch"
     area = "jobs"
     ordering_fields = ("created_at", "measured_on")
@@ -76,6 +78,7 @@ class ReadingViews(Exports):
         "export": EVERYONE,
         "retrieve": EVERYONE,
         "create": FIELD,
+        "bulk": FIELD,
         "settle": OFFICE,
     }
     filterset_fields = ("branch", "site", "wall", "kind")
@@ -86,6 +89,14 @@ class ReadingViews(Exports):
         row = readings.settle_doubt(order.row.pk, if_match=order.if_match, **order.values)
         return row if order.values["is_right"] else Response(status=204)
 
+    def check_place(self, values: dict[str, Any]) -> None:
+        super().check_place({"branch": values["site"].branch})
+
+    def create_row(self, values: dict[str, Any]) -> Reading:
+        site, wall = values.pop("site"), values.pop("wall")
+        readings.wall_of(site, wall)
+        return readings.add_readings(site_pk=site.pk, wall=wall, rows=[values], source="office")[0]
+
     @extend_schema(
         request=record_shapes.AddReadingsShape, responses={201: record_shapes.ReadingsShape}
     )
@@ -93,7 +104,7 @@ class ReadingViews(Exports):
         """Add readings of one wall, all or none; the movement engine looks at once."""
         values = self.read(record_shapes.AddReadingsShape)
         site, wall = values["site"], values["wall"]
-        self.check_place({"branch": site.branch})
+        self.check_place(values)
         readings.wall_of(site, wall)
         rows = readings.add_readings(
             site_pk=site.pk, wall=wall, rows=values["readings"], source="office"

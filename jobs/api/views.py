@@ -12,6 +12,7 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 
 from contractor.api.access import EVERYONE, FIELD, OFFICE
+from contractor.api.bulk import BulkCreates
 from contractor.api.commands import Order, command
 from contractor.api.exporting import Exports
 from contractor.api.faults import validation_error
@@ -25,7 +26,7 @@ from jobs.models import BraceLayout, Customer, Site, Survey
 from jobs.services import customers, sheets, surveys
 
 
-class CustomerViews(PrivacyActions, Imports, Exports, Changes):
+class CustomerViews(PrivacyActions, Imports, BulkCreates, Exports, Changes):
     queryset = Customer.objects.prefetch_related("consents")
     serializer_class = shapes.CustomerShape
     change_shape = shapes.ChangeCustomerShape
@@ -36,6 +37,7 @@ class CustomerViews(PrivacyActions, Imports, Exports, Changes):
         "list": OFFICE,
         "retrieve": OFFICE,
         "create": OFFICE,
+        "bulk": OFFICE,
         "partial_update": OFFICE,
         "grant_consent": OFFICE,
         "opt_out": OFFICE,
@@ -59,7 +61,7 @@ class CustomerViews(PrivacyActions, Imports, Exports, Changes):
         return Customer.objects.get(pk=order.row.pk)
 
 
-class SiteViews(Imports, Exports, Changes):
+class SiteViews(Imports, BulkCreates, Exports, Changes):
     queryset = Site.objects.all()
     serializer_class = shapes.SiteShape
     change_shape = shapes.ChangeSiteShape
@@ -74,6 +76,7 @@ class SiteViews(Imports, Exports, Changes):
         "list": FIELD,
         "retrieve": FIELD,
         "create": OFFICE,
+        "bulk": OFFICE,
         "partial_update": OFFICE,
         "export": FIELD,
         "import_rows": OFFICE,

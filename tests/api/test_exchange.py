@@ -13,6 +13,8 @@ from rest_framework import serializers
 from contractor.api.exporting import columns_of, csv_chunks, harmless, row_of, xlsx_file
 from contractor.api.fields import LengthField
 from contractor.api.models import AuditEntry, Branch, RememberedAnswer, User
+from inventory.models import Part, StockLevel, Supplier, SupplierPart
+from jobs.models import Customer, Reading, Site, Survey
 from tests.api.test_problems import assert_problem
 from tests.conftest import ApiTester
 
@@ -42,9 +44,56 @@ def test_expand_shows_the_neighbour_one_level(
     assert_problem(owner.get("/api/v1/branches?expand=company"), 400, "invalid_parameter")
 
 
+def test_prices_and_places_show_their_part(owner: ApiTester, branch: Branch) -> None:
+    part = Part.objects.create(company=branch.company, code="TAPE", description="Tape", kind="each")
+    StockLevel.objects.create(branch=branch, part=part, on_hand=3)
+    [place] = owner.get("/api/v1/stock-levels?expand=part,bin").json()["results"]
+    assert (place["part"]["code"], place["bin"]) == ("TAPE", None)
+    supplier = Supplier.objects.create(company=branch.company, name="Valley Steel")
+    SupplierPart.objects.create(supplier=supplier, part=part, pack_cents=400)
+    url = "/api/v1/supplier-prices?expand=supplier,part&fields=supplier,part,pack_cents"
+    [price] = owner.get(url).json()["results"]
+    assert price["supplier"]["name"] == "Valley Steel"
+    assert price["part"]["company"] == branch.company_id
+
+
 def people(branch: Branch, *names: str) -> dict[str, Any]:
     rows = [{"username": name, "branch": branch.pk, "role": "crew"} for name in names]
     return {"rows": rows}
+
+
+@pytest.mark.parametrize("name", ["users", "parts", "customers", "sites", "readings"])
+def test_bulk_is_offered_where_lists_come_from_elsewhere(owner: ApiTester, name: str) -> None:
+    answer = owner.post(f"/api/v1/{name}/bulk", {"rows": [{"colour": "red"}]})
+    [fate] = answer.json()["results"]
+    assert (answer.status_code, fate["status"]) == (200, 400)
+    told = {error["pointer"]: error["code"] for error in fate["problem"]["errors"]}
+    assert told["#/colour"] == "unknown_member"
+    only_there = owner.get(f"/api/v1/{name}?dry_run=true")
+    assert_problem(only_there, 400, "unknown_parameter")
+
+
+def test_bulk_readings_name_walls_of_ones_own_branches(
+    owner: ApiTester, branch: Branch, foreign_branch: Branch
+) -> None:
+    rows = []
+    for at in (branch, foreign_branch):
+        customer = Customer.objects.create(branch=at, name="A. Fern")
+        site = Site.objects.create(branch=at, customer=customer, label="1", time_zone="UTC")
+        Survey.objects.create(
+            branch=at,
+            site=site,
+            wall="north wall",
+            revision=1,
+            measured_on="2026-01-05",
+            document={},
+        )
+        bow = {"kind": "bow", "at": "5 ft", "height": "4 ft", "value": "1 in"}
+        rows.append({"site": site.pk, "wall": "north wall", "measured_on": "2026-02-01", **bow})
+    rows.append({**rows[0], "wall": "no such wall"})
+    fates = owner.post("/api/v1/readings/bulk", {"rows": rows}).json()["results"]
+    assert [fate["status"] for fate in fates] == [201, 400, 404]
+    assert Reading.objects.count() == 1
 
 
 def test_bulk_tells_the_fate_of_each_row(

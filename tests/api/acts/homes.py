@@ -41,6 +41,13 @@ def add_customer(w: World) -> Steps:
     w["customer"] = yield Call(shown("POST customers", branch=w.branch.pk))
 
 
+@step("POST customers/bulk")
+def add_customers(w: World) -> Steps:
+    body = shown("POST customers/bulk", rows_0_branch=w.branch.pk)
+    answer = yield Call(body, own=frozenset({"branch"}))
+    assert answer["stored"] == 1, answer
+
+
 @step("PATCH customers/{pk}")
 def change_customer(w: World) -> Steps:
     yield Call(shown("PATCH customers/{pk}"), w["customer"]["id"])
@@ -65,6 +72,14 @@ def opt_out(w: World) -> Steps:
 def add_site(w: World) -> Steps:
     keys = {"branch": w.branch.pk, "customer": w["customer"]["id"]}
     w["site"] = yield Call(shown("POST sites", **keys))
+
+
+@step("POST sites/bulk")
+def add_sites(w: World) -> Steps:
+    keys = {"rows_0_branch": w.branch.pk, "rows_0_customer": w["customer"]["id"]}
+    body = shown("POST sites/bulk", **keys)
+    answer = yield Call(body, own=frozenset({"branch", "customer"}))
+    assert answer["stored"] == 1, answer
 
 
 @step("PATCH sites/{pk}")
@@ -185,6 +200,13 @@ def resolve_reminder(w: World) -> Steps:
 @step("POST readings")
 def add_readings(w: World) -> Steps:
     w["readings"] = yield Call(shown("POST readings", site=w["site"]["id"]))
+
+
+@step("POST readings/bulk")
+def add_single_readings(w: World) -> Steps:
+    body = shown("POST readings/bulk", rows_0_site=w["site"]["id"])
+    answer = yield Call(body, own=frozenset({"site"}))
+    assert answer["stored"] == 1, answer
 
 
 @step("POST readings/{pk}/settle")

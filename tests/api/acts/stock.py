@@ -37,6 +37,13 @@ def add_part(w: World) -> Steps:
     w["bolt"] = w.post("parts", bolt(w))
 
 
+@step("POST parts/bulk")
+def add_parts(w: World) -> Steps:
+    body = shown("POST parts/bulk", rows_0_company=w.branch.company_id)
+    answer = yield Call(body, own=frozenset({"company"}))
+    assert answer["stored"] == 1, answer
+
+
 @step("PATCH parts/{pk}")
 def change_part(w: World) -> Steps:
     yield Call(shown("PATCH parts/{pk}"), w["beam"]["id"])
