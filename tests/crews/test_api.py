@@ -13,8 +13,10 @@ from django.utils import timezone
 from contractor import queue
 from contractor.api.models import Branch, User
 from contractor.crews.models import Absence, CalendarFeed, Crew, CrewPlan, Member, Pin, Visit
+from contractor.engine.rostering.check import check_plan
 from jobs.models import Job, VisitRequest
 from tests.conftest import ApiTester
+from tests.engine.rostering.small import random_instance
 
 pytestmark = pytest.mark.django_db(transaction=True)
 ROOT = "/api/v1"
@@ -319,3 +321,30 @@ def test_service_visits_over_http(
     assert confirmed.json()["status"] == "confirmed"
     assert office.act(f"{at}/finish", confirmed["ETag"]).json()["status"] == "done"
     assert VisitRequest.objects.get().status == "done"
+
+
+def test_the_crew_plan_calculator_proves_a_small_plan(office: ApiTester) -> None:
+    given = random_instance(4, crews=2, jobs=6)
+    answer = office.post(f"{ROOT}/calculations/crew-plan", given)
+    assert answer.status_code == 200, answer.json()
+    plan = answer.json()
+    assert check_plan(given, plan) == []
+    assert plan["proven"] is True
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer", "code"),
+    [
+        ({"last_day": "2026-02-30"}, "/last_day", "not_a_date"),
+        ({"speed_kmh": 0}, "/speed_kmh", "number_out_of_range"),
+        ({"jobs": {}}, "/jobs", "not_a_list"),
+        ({"schema": "install-sched/2"}, "/schema", "unknown_word"),
+    ],
+)
+def test_the_crew_plan_calculator_says_what_is_wrong(
+    office: ApiTester, change: dict[str, Any], pointer: str, code: str
+) -> None:
+    given = {**random_instance(4, crews=2, jobs=6), **change}
+    answer = office.post(f"{ROOT}/calculations/crew-plan", given)
+    assert answer.status_code == 400
+    assert pointer in str(answer.json()) and code in str(answer.json())
