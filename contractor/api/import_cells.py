@@ -20,7 +20,8 @@ def member_of(wanted: Any, cell: Cell, unit: Cell | None) -> Any:
     if has_unit(wanted) and unit is not None:
         return {"value": _number(cell), "unit": str(unit)}
     if isinstance(wanted, ScopedKeyField):
-        return int(cell) if isinstance(cell, str) and cell.isdecimal() else cell
+        is_key = isinstance(cell, str) and cell.isascii() and cell.isdecimal() and len(cell) < 19
+        return int(cell) if is_key else cell
     if isinstance(wanted, _TEXT) and not isinstance(cell, str):
         return str(cell)
     return cell
@@ -53,7 +54,11 @@ def same_of(
     same = {}
     for name in names:
         wanted = fields[name]
-        if name in data:
+        if name in data and isinstance(wanted, ScopedKeyField):
+            if not isinstance(data[name], int):
+                return None  # reading the row says what is wrong with it
+            same[wanted.source] = data[name]
+        elif name in data:
             same[wanted.source] = _validated(wanted, name, data[name])
         elif wanted.default is not empty:
             same[wanted.source] = wanted.default

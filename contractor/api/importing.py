@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Set
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, ClassVar
 
 from django.db import transaction
@@ -80,7 +81,7 @@ FILE_BODY: dict[str, Any] = {
         "file": {
             "type": "string",
             "format": "binary",
-            "description": "CSV (comma, semicolon or tab) or XLSX, at most 2 MB and 2,000 rows; "
+            "description": "CSV (comma, semicolon or tab) or XLSX, at most 2 MB and 1,000 rows; "
             "the first row names the columns as the list's export does.",
         },
         "encoding": {"type": "string", "enum": sorted(ENCODINGS), "default": "utf-8"},
@@ -154,13 +155,26 @@ class Imports(Creates):
         known = super().known_parameters()
         return known | {"dry_run"} if self.action == "import_rows" else known
 
-    def _shape(self) -> Any:
-        shape: Any = self.create_shape or self.get_serializer_class()
-        return shape(context=self.get_serializer_context())
+    @cached_property
+    def _reader(self) -> type[Any]:
+        return self.create_shape or self.get_serializer_class()
+
+    @cached_property
+    def _fields(self) -> Mapping[str, Any]:
+        """The members of a new row; made once, for every row asks them."""
+        fields: Mapping[str, Any] = self._reader(context=self.get_serializer_context()).fields
+        return fields
+
+    @cached_property
+    def _fixed(self) -> set[str]:
+        """The members that a row which is there already keeps."""
+        shape: Any = getattr(self, "change_shape", None) or self.get_serializer_class()
+        fields = shape(context=self.get_serializer_context()).fields
+        return {name for name, field in fields.items() if field.read_only}
 
     def _check_columns(self, table: Table) -> list[str]:
         """Return the columns that are there but cannot be set. Raises TableError."""
-        fields = self._shape().fields
+        fields = self._fields
         units = {f"{name}_unit" for name, one in fields.items() if has_unit(one)}
         known = {"id", *fields, *units, *self.import_lookups}
         if unknown := [name for name in table.columns if name not in known]:
@@ -191,15 +205,14 @@ class Imports(Creates):
             return {**fate, "fate": "refused", "problem": document}
 
     def _store(self, cells: dict[str, Cell], place: str | None) -> tuple[Any, str, dict[str, Any]]:
-        shape = self._shape()
-        data = self._document(shape.fields, cells)
+        data = self._document(cells)
         path = self.branch_path or self.company_path
         if path in ("branch", "company") and path not in data and "id" not in cells:
             data[path] = self._place(place)
-        found = self._find(shape.fields, cells.get("id"), data)
+        found = self._find(cells.get("id"), data)
         if found is not None:
             return self._change(found, data)
-        values = self.read(type(shape), data)
+        values = self.read(self._reader, data)
         self.check_place(values)
         return self.create_row(self.prepare_row(values)), "created", {}
 
@@ -215,9 +228,9 @@ class Imports(Creates):
             raise fault("Nobody says where it belongs.", code="required", below="/place")
         return keys[0]
 
-    def _document(self, fields: Mapping[str, Any], cells: Mapping[str, Cell]) -> dict[str, Any]:
+    def _document(self, cells: Mapping[str, Cell]) -> dict[str, Any]:
         """Return the cells as the members of a request."""
-        data: dict[str, Any] = {}
+        fields, data = self._fields, dict[str, Any]()
         for name, cell in cells.items():
             if lookup := self.import_lookups.get(name):
                 data[lookup.member] = self._neighbour(fields[lookup.member], lookup, name, cell)
@@ -238,7 +251,7 @@ class Imports(Creates):
             below=f"/{column}",
         )
 
-    def _find(self, fields: Mapping[str, Any], key: Cell | None, data: dict[str, Any]) -> Any:
+    def _find(self, key: Cell | None, data: dict[str, Any]) -> Any:
         rows = self._where_role_allows(self.get_queryset())
         if key is not None:
             found = rows.filter(pk=key_of(key)).first()
@@ -251,32 +264,28 @@ class Imports(Creates):
                 )
             return found
         for names in self.import_keys:
-            if names[-1] in data and (same := same_of(fields, names, data)) is not None:
+            if names[-1] in data and (same := same_of(self._fields, names, data)) is not None:
                 return rows.filter(**same).order_by("pk").first()
         return None
 
     def _change(self, row: Any, data: dict[str, Any]) -> tuple[Any, str, dict[str, Any]]:
         shape: Any = getattr(self, "change_shape", None) or self.get_serializer_class()
         context = self.get_serializer_context()
-        before = shape(row, context=context)
-        sent = {n: v for n, v in data.items() if not before.fields[n].read_only}
-        self._refuse_moves(row, before, {n: v for n, v in data.items() if n not in sent})
+        for name in self._fixed & set(data):
+            if getattr(row, f"{name}_id", getattr(row, name, None)) != data[name]:
+                raise fault("It cannot be changed.", code="read_only", below=f"/{name}")
+        sent = {name: value for name, value in data.items() if name not in self._fixed}
         filled = shape(row, data=sent, partial=True, context=context)
         filled.is_valid(raise_exception=True)
         values: dict[str, Any] = filled.validated_data
         differing = {n: v for n, v in values.items() if follow(row, n) != v}
         if not differing:
             return row, "unchanged", {}
-        names = {one.source: name for name, one in before.fields.items()}
-        old = {names[n]: before.data[names[n]] for n in differing}
+        names = [name for name, one in filled.fields.items() if one.source in differing]
+        before = shape(row, context=context).data
         made = self.import_change(row, differing, values)
-        new = shape(made, context=context).data
-        return made, "changed", {n: {"before": old[n], "after": new[n]} for n in old}
-
-    def _refuse_moves(self, row: Any, before: Any, fixed: dict[str, Any]) -> None:
-        for name, value in fixed.items():
-            if before.data[name] != value:
-                raise fault("It cannot be changed.", code="read_only", below=f"/{name}")
+        after = shape(made, context=context).data
+        return made, "changed", {n: {"before": before[n], "after": after[n]} for n in names}
 
     def import_change(self, row: Any, differing: dict[str, Any], values: dict[str, Any]) -> Any:
         """Store what differs. Override it where a change is no PATCH."""

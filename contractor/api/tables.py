@@ -17,7 +17,7 @@ from contractor.errors import DomainError
 
 MAX_BYTES = 2 * 1024 * 1024
 MAX_UNPACKED = 40 * 1024 * 1024
-MAX_ROWS = 2000
+MAX_ROWS = 1000
 MAX_COLUMNS = 100
 ENCODINGS = {"utf-8": "utf-8", "windows-1252": "cp1252"}
 _MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))

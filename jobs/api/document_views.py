@@ -39,7 +39,7 @@ class TravelsAsDocument(BranchViewSet):
 
         Photos, stock, visits and secret links do not travel.
         """
-        row: Job = documents.with_key(self.get_object())
+        row: Job = self.get_object()
         self.units = "us"
         gathered = documents.gather(row, at=timezone.now())
         return Response(self.write(JobDocumentShape, gathered))

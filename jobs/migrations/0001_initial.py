@@ -169,7 +169,7 @@ class Migration(migrations.Migration):
                 ('permit_release', models.DateField(blank=True, null=True)),
                 ('material_ready', models.DateField(blank=True, null=True)),
                 ('kit', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='job', to='inventory.kit')),
-                ('document_key', models.UUIDField(default=uuid.uuid4, editable=False, null=True)),
+                ('document_key', models.UUIDField(default=uuid.uuid4, editable=False)),
             ],
             options={
                 'ordering': ['id'],

@@ -50,7 +50,7 @@ class Job(Versioned):
     kit = models.OneToOneField(
         Kit, on_delete=models.PROTECT, null=True, blank=True, related_name="job"
     )
-    document_key = models.UUIDField(default=uuid.uuid4, null=True, editable=False)
+    document_key = models.UUIDField(default=uuid.uuid4, editable=False)
 
     class Meta:
         ordering = ["id"]

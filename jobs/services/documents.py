@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from datetime import datetime
 from typing import Any
 
@@ -53,12 +52,3 @@ def _wall(job: Job, wall: JobWall, record: LayoutRecord | None) -> dict[str, Any
             "bill": shown.bill,
         },
     }
-
-
-def with_key(job: Job) -> Job:
-    """Return ``job`` with a key; a row that an older version wrote meanwhile may have none."""
-    if job.document_key is None:
-        rows = Job.objects.filter(pk=job.pk)
-        rows.filter(document_key=None).update(document_key=uuid.uuid4())
-        job.document_key = rows.values_list("document_key", flat=True).get()
-    return job

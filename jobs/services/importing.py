@@ -26,6 +26,7 @@ from jobs.services.surveys import layout_of
 
 J = Job.Status
 BUILT = frozenset({J.INSTALLING, J.INSTALLED, J.CLOSED})
+RECORDS: Mapping[str, str] = {J.INSTALLING: "open", J.INSTALLED: "closed", J.CLOSED: "closed"}
 Document = Mapping[str, Any]
 
 
@@ -97,27 +98,13 @@ def import_job(
 
 
 def _check_story(document: Document) -> None:
-    """Refuse a status that its install record contradicts."""
-    status, install = document["job"]["status"], document["install"]
-    wanted = {J.INSTALLING: "open", J.INSTALLED: "closed", J.CLOSED: "closed"}.get(status)
-    found = install["status"] if install else None
-    if wanted != found:
-        raise InvalidValueError(
-            f"A job that is {status} has {wanted or 'no'} install record, here it is {found}.",
-            remedy="Export the job again; do not change its status in the document.",
-            pointer="#/document/install",
-        )
-    if found == "closed" and install["installed_on"] is None:
-        raise InvalidValueError(
-            "A closed install record names its day.",
-            remedy="Give installed_on.",
-            pointer="#/document/install/installed_on",
-        )
+    """Refuse what contradicts itself: a status without its record, rows of no wall."""
+    _check_install(document["job"]["status"], document["install"])
     walls = [wall["wall"] for wall in document["walls"]]
     if len(set(walls)) != len(walls):
         raise InvalidValueError("A wall is there twice.", remedy="Give each wall once.")
-    for name in ("braces", "readings"):
-        rows = (install or {}).get("braces", ()) if name == "braces" else document["readings"]
+    braces = (document["install"] or {}).get("braces", [])
+    for name, rows in (("install/braces", braces), ("readings", document["readings"])):
         for number, row in enumerate(rows):
             if row["wall"] not in walls:
                 raise InvalidValueError(
@@ -125,6 +112,23 @@ def _check_story(document: Document) -> None:
                     remedy="Name one of its walls.",
                     pointer=f"#/document/{name}/{number}/wall",
                 )
+
+
+def _check_install(status: str, install: Mapping[str, Any] | None) -> None:
+    wanted = RECORDS.get(status)
+    found = install["status"] if install else None
+    if wanted != found:
+        raise InvalidValueError(
+            f"A job that is {status} has {wanted or 'no'} install record, here it is {found}.",
+            remedy="Export the job again; do not change its status in the document.",
+            pointer="#/document/install",
+        )
+    if install and found == "closed" and install["installed_on"] is None:
+        raise InvalidValueError(
+            "A closed install record names its day.",
+            remedy="Give installed_on.",
+            pointer="#/document/install/installed_on",
+        )
 
 
 def _layouts(

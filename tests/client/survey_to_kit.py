@@ -51,6 +51,7 @@ from tautline_client.models import (
     SawnShapeRequest,
     SiteShapeRequest,
     SurveyShapeRequest,
+    SurveyShapeRequestDocument,
 )
 from tautline_client.types import Response
 
@@ -147,7 +148,10 @@ def open_site(client: AuthenticatedClient, branch: int) -> int:
 
 def lay_out(client: AuthenticatedClient, site: int, document: dict[str, Any]) -> LayoutShape:
     body = SurveyShapeRequest(
-        site=site, wall="north wall", measured_on=date(2026, 2, 2), document=document
+        site=site,
+        wall="north wall",
+        measured_on=date(2026, 2, 2),
+        document=SurveyShapeRequestDocument.from_dict(document),
     )
     survey = done(surveys_create.sync_detailed(client=client, body=body, idempotency_key=key()))
     return done(

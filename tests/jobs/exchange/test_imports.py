@@ -301,3 +301,15 @@ def test_a_customer_and_a_site_stay_at_their_branch(
         "code": "other_branch",
     }
     assert not Site.objects.exists()
+
+
+@pytest.mark.parametrize("key", ["abc", "1.5", "9" * 30, "-1", "\u0663", "0"])
+def test_keys_that_are_none_are_refused_row_by_row(
+    office: ApiTester, branch: Branch, key: str
+) -> None:
+    for column in ("id", "branch"):
+        content = f"{column},name\n{key},Ann\n"
+        told = send(office, CUSTOMERS, content, dry_run=True).json()
+        (row,) = told["rows"]
+        assert row["fate"] == "refused"
+        assert row["problem"]["errors"][0]["pointer"].startswith("#")
