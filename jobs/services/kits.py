@@ -9,7 +9,7 @@ from contractor.errors import InvalidValueError
 from inventory import locks as stock_locks
 from inventory.amounts import Need
 from inventory.models import Kit, Part
-from inventory.states import move_kit
+from inventory.services import loading
 from jobs.models import Job
 
 
@@ -66,8 +66,4 @@ def settle_used(job: Job) -> None:
     kit = stock_locks.lock_kit(job.kit_id)
     if kit.status != Kit.Status.LOADED:
         return
-    move_kit(kit, Kit.Status.USED)
-    for line in kit.lines.order_by("pk"):
-        line.used = line.pulled
-        line.save(update_fields=["used"])
-    kit.save(update_fields=["status"])
+    loading.settle_used(kit)
