@@ -51,19 +51,19 @@ def same_of(
     fields: Mapping[str, Any], names: tuple[str, ...], data: Mapping[str, Any]
 ) -> dict[str, Any] | None:
     """Return column -> value of ``names``; None when one is missing that may not be empty."""
-    same = {}
+    same: dict[str, Any] = {}
     for name in names:
-        wanted = fields[name]
+        wanted, source = fields[name], str(fields[name].source)
         if name in data and isinstance(wanted, ScopedKeyField):
             if not isinstance(data[name], int):
                 return None  # reading the row says what is wrong with it
-            same[wanted.source] = data[name]
+            same[source] = data[name]
         elif name in data:
-            same[wanted.source] = _validated(wanted, name, data[name])
+            same[source] = _validated(wanted, name, data[name])
         elif wanted.default is not empty:
-            same[wanted.source] = wanted.default
+            same[source] = wanted.default
         elif getattr(wanted, "allow_blank", False):
-            same[wanted.source] = ""
+            same[source] = ""
         else:
             return None
     return same
