@@ -31,6 +31,12 @@ class _Strict:
                 for name in data
                 if name not in fields or fields[name].read_only
             }
+            if _is_json(self.context):  # type: ignore[attr-defined]
+                faults |= {
+                    str(name): [_WRONG_KIND]
+                    for name, value in data.items()
+                    if name not in faults and is_of_another_kind(fields[name], value)
+                }
             if faults:
                 raise ValidationError(faults)
         return super().to_internal_value(data)  # type: ignore[misc]
@@ -66,6 +72,38 @@ class _Strict:
 
 _UNKNOWN = serializers.ErrorDetail("There is no such member.", code="unknown_member")
 _READ_ONLY = serializers.ErrorDetail("This member cannot be set.", code="read_only")
+_WRONG_KIND = serializers.ErrorDetail(
+    "The value is of another JSON type than the reference says.", code="incorrect_type"
+)
+_KINDS: tuple[tuple[type[Any], tuple[type[Any], ...]], ...] = (
+    (serializers.BooleanField, (bool,)),
+    (serializers.CharField, (str,)),
+    (serializers.IntegerField, (int, float)),
+    (serializers.FloatField, (int, float)),
+)
+
+
+def _is_json(context: Mapping[str, Any]) -> bool:
+    """A form and the cells of a table have only texts."""
+    request = context.get("request")
+    return request is not None and (request.content_type or "").startswith("application/json")
+
+
+def is_of_another_kind(field: Any, value: Any) -> bool:
+    """Return whether JSON has another type than ``field`` reads; the framework would convert it."""
+    if value is None:
+        return False
+    if isinstance(field, serializers.ListField | serializers.DictField):
+        many = value.values() if isinstance(value, dict) else value
+        return isinstance(value, list | dict) and any(
+            is_of_another_kind(field.child, one) for one in many
+        )
+    if isinstance(field, serializers.ChoiceField):
+        return not any(type(choice) is type(value) for choice in field.choices)
+    kinds = next((kinds for kind, kinds in _KINDS if isinstance(field, kind)), None)
+    return kinds is not None and (
+        not isinstance(value, kinds) or (isinstance(value, bool) and bool not in kinds)
+    )
 
 
 class StrictSerializer(_Strict, serializers.Serializer[Any]):  # type: ignore[misc]

@@ -198,9 +198,9 @@ class ReadingPart(StrictModelSerializer[Reading]):
         is_torque = attrs["kind"] == Reading.Kind.TORQUE
         place = [attrs[name] is not None for name in ("at_ticks", "height_ticks", "value_ticks")]
         if is_torque != (attrs["torque_lbf_ft"] is not None) or is_torque == any(place):
-            raise fault("A torque, or a value at a place: which its kind says.", code="invalid")
+            raise fault("A torque, or a value at a place: which its kind says.", code="other_kind")
         if not is_torque and not all(place):
-            raise fault("A reading of this kind needs at, height and value.", code="required")
+            raise fault("A reading of this kind needs at, height and value.", code="other_kind")
         return attrs
 
 

@@ -116,6 +116,28 @@ def test_unknown_and_read_only_members_are_refused(owner: ApiTester, branch: Bra
     assert Branch.objects.count() == 1
 
 
+@pytest.mark.parametrize(
+    ("path", "body", "pointer"),
+    [
+        ("branches", {"name": 7}, "#/name"),
+        ("branches", {"latitude": "41.5"}, "#/latitude"),
+        ("users", {"username": "pat", "role": 3}, "#/role"),
+        ("tokens", {"name": "till", "scopes": [1]}, "#/scopes"),
+        ("parts", {"pack_size": "12"}, "#/pack_size"),
+        ("parts", {"pack_size": True}, "#/pack_size"),
+        ("parts", {"is_active": "yes"}, "#/is_active"),
+        ("parts", {"is_active": 1}, "#/is_active"),
+    ],
+)
+def test_a_value_of_another_json_type_is_not_converted(
+    owner: ApiTester, path: str, body: dict[str, Any], pointer: str
+) -> None:
+    """The reference says the type (OpenAPI 3.1, JSON Schema 2020-12 section 6.1.1)."""
+    document = assert_problem(owner.post(f"/api/v1/{path}", body), 400, "invalid_input")
+    found = {entry["pointer"]: entry["code"] for entry in document["errors"]}
+    assert found[pointer] == "incorrect_type", found
+
+
 def test_unknown_query_parameter_is_refused(owner: ApiTester) -> None:
     assert_problem(owner.get("/api/v1/branches?colour=red"), 400, "unknown_parameter")
 

@@ -153,3 +153,10 @@ def test_it_is_made_once_and_served_in_both_forms(
     made = site.schema_text.cache_info().misses
     assert anonymous.get(f"{PATH}/schema?format={form}").content == answer.content
     assert site.schema_text.cache_info().misses == made
+
+
+def test_any_preference_may_be_sent(document: dict[str, Any]) -> None:
+    """RFC 7240 section 2: a server ignores preferences that it does not know."""
+    entries = document["paths"][f"{PATH}/calculations/movement"]["post"]["parameters"]
+    [schema] = [entry["schema"] for entry in entries if entry["name"] == "Prefer"]
+    assert "enum" not in schema

@@ -31,9 +31,10 @@ AT_ONCE = 2
 _slots = threading.BoundedSemaphore(AT_ONCE)
 _PREFER = OpenApiParameter(
     "Prefer",
-    {"type": "string", "enum": ["respond-async"]},
+    {"type": "string", "examples": ["respond-async"]},
     "header",
-    description="Answer 202 with a status address at once (RFC 7240); the run may be long.",
+    description="respond-async: answer 202 with a status address at once; the run may be long. "
+    "Other preferences are ignored (RFC 7240).",
 )
 _SECONDS = OpenApiParameter(
     "seconds",

@@ -8,10 +8,12 @@ FUZZ_FACTS and FUZZ_ROLE say who asks.
 
 from __future__ import annotations
 
+import io
 import itertools
 import json
 import os
 import re
+import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -43,6 +45,8 @@ BEYOND_THE_SCHEMA = {
     "length_too_small": "the least length depends on the unit beside it",
     "quantity_not_readable": "the grammar of numbers with units",
     "too_small": "the least value depends on the unit beside it",
+    "unreadable_table": "the grammar of a table in a file",
+    "invalid_value": "what the other rows say; the shape was right",
     "weak_password": "which passwords are common",
     "webhook_url_refused": "which hosts may be called",
 }
@@ -69,7 +73,7 @@ def role_is_obeyed(ctx: Any, response: Any, case: Any) -> None:
 def nothing_foreign_is_shown(ctx: Any, response: Any, case: Any) -> None:
     """No answer holds a stranger's name, another company's key or another branch's row."""
     sent = f"{response.request.url} {response.request.body!r}"
-    if MARK in response.text and MARK not in sent:
+    if MARK.encode() in _bytes_of(response) and MARK not in sent:
         raise AssertionError(f"{ROLE} is shown a row of another company")
     if response.status_code >= 300 or case.operation.method.lower() != "get":
         return
@@ -81,6 +85,15 @@ def nothing_foreign_is_shown(ctx: Any, response: Any, case: Any) -> None:
         others = set(FACTS["places"][name]) - {WHO[name]}  # what it founds itself is its own
         if strange := others.intersection(_members(document, name)):
             raise AssertionError(f"{ROLE} of {name} {WHO[name]} is shown {name} {strange}")
+
+
+def _bytes_of(response: Any) -> bytes:
+    """Return the body; of a workbook, what is packed into it."""
+    content: bytes = response.content
+    if not content.startswith(b"PK"):
+        return content
+    with zipfile.ZipFile(io.BytesIO(content)) as parts:
+        return b"".join(parts.read(name) for name in parts.namelist())
 
 
 def _members(document: Any, wanted: str) -> Iterator[int]:
@@ -161,8 +174,8 @@ def before_call(context: Any, case: Any, kwargs: Any) -> None:
     """Make each valid key a fresh one, and let every other valid tag match."""
     headers = case.headers or {}
     key = headers.get(_KEY_HEADER)
-    if isinstance(key, str) and re.fullmatch(r"[!#-~]{1,190}", key):
-        headers[_KEY_HEADER] = f"{key[:180]}-{next(_fresh)}"
+    if isinstance(key, str) and re.fullmatch(r'"[ !#-\[\]-~]+"|[!#-~]+', key) and len(key) < 203:
+        headers[_KEY_HEADER] = f'"{key.strip(chr(34))[:180]}-{next(_fresh)}"'
     tag = headers.get(_TAG_HEADER)
     if isinstance(tag, str) and re.fullmatch(r'"[!#-~]*"', tag) and len(tag) % 2:
         headers[_TAG_HEADER] = "*"

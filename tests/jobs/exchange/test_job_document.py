@@ -190,7 +190,7 @@ def test_a_review_needs_an_engineer_here_too_when_the_layout_is_another(
             "#/document/walls/0/layout/revision",
             "does_not_exist",
         ),
-        (lambda d: d["readings"][0].update(value=None), "#/document/readings/0", "required"),
+        (lambda d: d["readings"][0].update(value=None), "#/document/readings/0", "other_kind"),
     ],
 )
 def test_what_is_wrong_is_named_and_nothing_is_written(
