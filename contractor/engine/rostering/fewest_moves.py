@@ -1,16 +1,18 @@
 """The fewest promised visits that must change, with a proof where one is found.
 
 A lost visit weighs more than any number of moved ones. First only the visits that cannot
-stay are placed anew; when that works, no plan can do with fewer. Otherwise the whole
-problem is solved with moves as its cost.
+stay are placed anew; when that works, no plan can do with fewer. Otherwise lost visits are
+placed by moving others, then the whole problem is solved with moves as its cost.
 """
 
 from __future__ import annotations
 
+import random
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from contractor.engine.rostering.neighbourhoods import Neighbours
 from contractor.engine.rostering.optimize import optimize
 from contractor.engine.rostering.part import part_of
 from contractor.engine.rostering.search import Limits, Search
@@ -19,6 +21,12 @@ from contractor.engine.rostering.table import ALONE, Bools, Ints, OptionTable, R
 
 WORK = 20.0
 SECONDS = 5.0
+REPAIRS = 12  # rounds, each of so many jobs and so much work
+REPAIR_JOBS = 40
+REPAIR_WORK = 1.0
+ROWS_PER_JOB = 45
+LOST_FIRST = 1000  # rounds start from a lost visit far more often than from another
+SHARE = 0.3  # of the time may go to the moves where that is not proven at once
 
 
 @dataclass(frozen=True)
@@ -77,14 +85,36 @@ def fewest_moves(table: OptionTable, standing: Standing, limits: Limits) -> Fewe
     part = part_of(moving, Room(moving, kept).fitting(wanted), set())
     seconds = None if limits.is_deterministic else SECONDS
     placed = improve_part(part, work=WORK, seconds=seconds, seed=0)
-    rows = kept + (placed.rows if placed else [])
+    rows = _repaired(table, moving, standing, kept + (placed.rows if placed else []), limits)
     moves, lost = standing.changes(table, rows)
     if lost == 0 and moves <= _least(moving, standing, free):
         return FewestMoves(rows, moves, lost, True)
-    search = Search(moving, rows, limits, lambda progress: None)
+    search = Search(moving, rows, _shared(limits), lambda progress: None)
     optimize(search, np.array(rows, np.int64), 0)
     moves, lost = standing.changes(table, search.rows)
     return FewestMoves(search.rows, moves, lost, search.is_proven)
+
+
+def _repaired(
+    table: OptionTable, moving: OptionTable, standing: Standing, rows: list[int], limits: Limits
+) -> list[int]:
+    """Place lost visits by moving a few of those that stand in their way."""
+    neighbours = Neighbours.of(moving, table.cost, moving.unplanned * LOST_FIRST)
+    rng = random.Random(0)
+    for _ in range(REPAIRS):
+        if not standing.changes(table, rows)[1] or limits.cancelled():
+            break
+        part = neighbours.draw(rows, REPAIR_JOBS, ROWS_PER_JOB * REPAIR_JOBS, rng)
+        seconds = None if limits.is_deterministic else SECONDS
+        found = improve_part(part, work=REPAIR_WORK, seconds=seconds, seed=0)
+        if found is not None:
+            rows = [row for row in rows if row not in part.current] + found.rows
+    return rows
+
+
+def _shared(limits: Limits) -> Limits:
+    """Leave time for the search that makes the plan cheap again."""
+    return limits if limits.seconds is None else replace(limits, seconds=SHARE * limits.seconds)
 
 
 def _move_table(table: OptionTable, standing: Standing) -> OptionTable:

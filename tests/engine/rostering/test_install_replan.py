@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 import pytest
 
 from contractor.engine.errors import InputError
+from contractor.engine.rostering import fewest_moves
 from contractor.engine.rostering.check import check_plan
 from contractor.engine.rostering.document import Instance
 from contractor.engine.rostering.events import read_events
 from contractor.engine.rostering.optimize import plan
-from contractor.engine.rostering.plan_document import Change, InstallPlan
+from contractor.engine.rostering.plan_document import Change, InstallPlan, Visit
 from contractor.engine.rostering.reading import read_instance
 from contractor.engine.rostering.replan import MODES, Mode, Replan, replan
 from tests.engine.rostering.small import Document, crew, day, instance, job, random_instance
@@ -66,6 +68,28 @@ def test_fewest_moves_is_the_proven_least(seed: int) -> None:
     _, cheapest = again(given, sick("C0"), mode="penalty")
     assert fewest.is_fewest_proven
     assert fewest.moves == fewest.fewest <= cheapest.moves
+
+
+@pytest.mark.parametrize("is_searched", [True, False])
+def test_a_visit_without_a_free_place_moves_another_and_is_not_lost(
+    is_searched: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """J0 needs C0, whose Tuesday J1 holds; J1 can go to C1. Found before the whole search."""
+    if not is_searched:
+        monkeypatch.setattr(fewest_moves, "optimize", lambda *arguments: None)
+    crews = [crew("C0"), crew("C1", skills={})]
+    jobs = [job("J0", labour_h=15.0, skills=["lead_safe"]), job("J1", labour_h=15.0)]
+    read = read_instance(instance(crews, jobs, last_day=day(1)))
+    before = [
+        Visit(name, "C0", date.fromisoformat(day(n)), "am", 2)
+        for n, name in enumerate(("J0", "J1"))
+    ]
+    events = read_events([sick("C0", 0, 0)], read)
+    after = replan(read, before, events, mode="fewest-moves", rounds=20, seed=1)
+    assert set(changes(after)) == {"J0", "J1"}
+    assert after.plan.visit_of["J1"].crew == "C1"
+    assert changes(after)["J1"].cause == "displaced by J0"
+    assert (after.moves, after.fewest) == (2, 2)
 
 
 def test_the_cause_is_the_event_or_who_took_the_place() -> None:
