@@ -161,7 +161,9 @@ class Generator:
             scaled = scale_duals(problem, self.master.size_duals)
             reduced = self.price(self.knapsack, scaled)
             proof = self.certify(problem.demands, region, scaled, reduced)
-            best = max(best, problem.round_up(proof.raw, proof.scale))
+            quick = self.counts.bound(region)
+            together = quick.bound if quick is not None else 0
+            best = max(best, together, problem.round_up(proof.raw, proof.scale))
             if best >= upper:
                 return NodeBound(best, False)
             if self.is_settled(best):

@@ -23,6 +23,8 @@ from contractor.engine.cutting.master import Floats, Region
 from contractor.engine.cutting.problem import Cuts, Pattern, Problem, trim_cover
 
 WHOLE = 1e-5
+#: Pricing of fewer sizes costs little more than the program over the cuts, and proves more.
+FEW_SIZES = 100
 #: Counted work for one search of a rest, the first time.
 REST_WORK = 60_000_000
 
@@ -63,6 +65,7 @@ class Search:
         self.cost = problem.cost(cuts)
         self.bound = floor
         self.is_inner = is_inner
+        self.has_few_sizes = len(problem.widths) < FEW_SIZES
         self.generator = Generator(problem)
         self.generator.master.add(patterns)
         self._is_stopped = is_stopped
@@ -182,7 +185,7 @@ class Search:
             self._keep(quick.bound, node.region, is_priced=False)
         elif quick.bound < self.cost:
             inside = tighten(node.region, quick.proof, self.problem, self.cost)
-            split = self._split(inside, quick.counts)
+            split = None if self.has_few_sizes else self._split(inside, quick.counts)
             if split is None:
                 self._price(node.region)
             for region in split or ():
@@ -265,8 +268,8 @@ class Search:
             self._solve_rest(node, allowance=REST_WORK * 2**node.digs)
         if self.cost > node.bound and not self.is_stopped():
             self._dive(node.region, self.random if node.digs else None)
-        # An exhaustive search waits for its second turn while there are other nodes to try.
-        if self.cost > node.bound and (node.digs or not self.nodes):
+        # Of many sizes an exhaustive search waits while there are other nodes to try.
+        if self.cost > node.bound and (self.has_few_sizes or node.digs or not self.nodes):
             self._settle(node, effort)
         if node.bound < self.cost:
             node.digs += 1
