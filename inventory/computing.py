@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, Protocol
 
 from contractor.api.models import Branch
 from contractor.engine.cutting import CutPlan, plan_document, read_instance, solve
 from contractor.engine.cutting.check import check_plan
+from contractor.engine.cutting.replan import replan
 from inventory.allocation import Shortage, check_pieces_fit
 from inventory.amounts import Need, day_at
 from inventory.cutlists import Inputs, Wanted, gather, unsawn_bars
 from inventory.errors import InsufficientStockError, PlanNotAcceptedError
-from inventory.keeping import fewest_changes
+from inventory.keeping import still_good
 from inventory.models import CuttingPlan, Part
 from inventory.promising import Rank, shortage_list
 
-Solver = Callable[[Mapping[str, Any]], CutPlan]
+
+class Solver(Protocol):
+    """Plans a ``cut-stock/1`` document; given a plan before, with as few changed bars as it can."""
+
+    def __call__(self, document: Mapping[str, Any], before: CutPlan | None = None) -> CutPlan: ...
 
 
 @dataclass(frozen=True)
@@ -32,7 +37,14 @@ class Computed:
 
 def solver(seconds: float, seed: int) -> Solver:
     """Return the optimizer, limited to ``seconds``."""
-    return lambda document: solve(read_instance(document), seconds=seconds, seed=seed)
+
+    def solve_it(document: Mapping[str, Any], before: CutPlan | None = None) -> CutPlan:
+        instance = read_instance(document)
+        if before is None:
+            return solve(instance, seconds=seconds, seed=seed)
+        return replan(instance, before, seconds=seconds, seed=seed).plan
+
+    return solve_it
 
 
 def compute(
@@ -52,9 +64,8 @@ def compute(
     check_pieces_fit(branch.pk, needs, {part.pk: part})
     _refuse_short(branch, part, inputs, {one.line_pk: one.count for one in _too_long(inputs)}, at)
     document = inputs.document()
-    found = solve_it(document)
-    if plan is not None:
-        found = fewest_changes(inputs, unsawn_bars(plan), found, solve_it)
+    before = None if plan is None else still_good(inputs, unsawn_bars(plan))
+    found = solve_it(document, before)
     if faults := check_plan(document, plan_document(found)):
         raise PlanNotAcceptedError(
             f"The plan for {part.code} did not pass its check: {faults[0].text}",

@@ -121,8 +121,8 @@ def test_a_plan_whose_check_fails_is_not_stored(kit: Kit, monkeypatch: pytest.Mo
     honest = computing.solver
 
     def liar(seconds: float, seed: int) -> Any:
-        def solve(document: Any) -> Any:
-            found = honest(seconds, seed)(document)
+        def solve(document: Any, before: Any = None) -> Any:
+            found = honest(seconds, seed)(document, before)
             return type(found)(found.bars[1:], found.cost, found.bound, found.is_proven)
 
         return solve
@@ -153,7 +153,7 @@ def test_planning_again_after_a_change_succeeds(
     calls: list[int] = []
 
     def disturbed(seconds: float, seed: int) -> Any:
-        def solve(document: Any) -> Any:
+        def solve(document: Any, before: Any = None) -> Any:
             if not calls:
                 one = Delivery(beam.pk, 16_020, quantity=1, length_ticks=20 * FT)
                 services.receive(stocked.pk, [one], at=AT)

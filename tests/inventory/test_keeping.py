@@ -9,10 +9,11 @@ import pytest
 from contractor.api.models import Branch
 from contractor.engine.cutting import CutPlan, plan_document
 from contractor.engine.cutting.check import check_plan
+from contractor.engine.cutting.model import Bar
 from inventory import computing, services
 from inventory.amounts import Delivery, Need
-from inventory.cutlists import gather, unsawn_bars
-from inventory.keeping import fewest_changes
+from inventory.cutlists import gather, stock_id, unsawn_bars
+from inventory.keeping import still_good
 from inventory.models import CuttingPlan, Kit, Part
 from inventory.queries import stock_faults
 from tests.inventory.conftest import AT, FT
@@ -58,18 +59,37 @@ def test_keeping_never_costs_more_and_passes_the_check(
     inputs = gather(branch.pk, beam, [kit.pk], big)
     solve_it = computing.solver(3, 1)
     fresh = solve_it(inputs.document())
-    found = fewest_changes(inputs, unsawn_bars(big), fresh, solve_it)
+    found = solve_it(inputs.document(), still_good(inputs, unsawn_bars(big)))
     assert found.cost <= fresh.cost
     assert check_plan(inputs.document(), plan_document(found)) == []
     changed, bars = changed_after(big, branch)
     assert changed <= bars
 
 
-def test_a_dear_plan_is_not_kept(big: CuttingPlan, branch: Branch, beam: Part) -> None:
-    """A plan from scratch that costs one cent less than keeping the tickets wins."""
+def test_a_bar_with_a_remeasured_piece_gets_a_new_ticket_even_where_the_piece_fits(
+    big: CuttingPlan, branch: Branch, beam: Part
+) -> None:
+    kit = Kit.objects.get()
+    line = kit.lines.get(mark="B5")
+    services.remeasure(kit.pk, line.pk, line.length_ticks - 8, at=AT)
+    inputs = gather(branch.pk, beam, [kit.pk], big)
+    rows = unsawn_bars(big)
+    kept = still_good(inputs, rows)
+    assert len(kept.bars) == len(rows) - 1
+    assert all(str(line.pk) != key for bar in kept.bars for key, _ in bar.pieces)
+
+
+def test_tickets_that_became_dear_are_not_kept(
+    big: CuttingPlan, branch: Branch, beam: Part
+) -> None:
+    """One piece per bar is a plan, but a dear one: keeping it whole would cost twice as much."""
     inputs = gather(branch.pk, beam, [Kit.objects.get().pk], big)
+    long = next(bar for bar in inputs.bars if bar.length_ticks == 20 * FT)
+    single = [
+        Bar(stock_id(long.place), 1, ((str(one.line_pk), 1),), 0, False)
+        for one in inputs.wanted[: long.count]
+    ]
     solve_it = computing.solver(3, 1)
-    true = solve_it(inputs.document())
-    cheap = CutPlan(true.bars, true.cost - 10**6, 0, False)
-    assert fewest_changes(inputs, unsawn_bars(big), cheap, solve_it) is cheap
-    assert fewest_changes(inputs, [], true, solve_it) is true
+    found = solve_it(inputs.document(), CutPlan(tuple(single), 0, 0, False))
+    assert found.cost == solve_it(inputs.document()).cost
+    assert check_plan(inputs.document(), plan_document(found)) == []
