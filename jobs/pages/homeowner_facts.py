@@ -107,7 +107,6 @@ def page_facts(caller: Caller) -> dict[str, Any]:
     """Return everything but the forms."""
     job, words = caller.job, caller.words
     other = "es" if caller.language == "en" else "en"
-    due = homeowner.next_date(job, caller.today)
     return {
         "w": words,
         "lang": caller.language,
@@ -123,12 +122,20 @@ def page_facts(caller: Caller) -> dict[str, Any]:
         "braces": [_brace(caller, brace) for brace in caller.braces],
         "many_walls": len(caller.walls) > 1,
         "charts": _charts(caller),
-        "next_text": words["next_on"].format(day=caller.day_text(due))
-        if due
-        else words["next_none"],
+        "next_text": _next_text(caller),
         "channel_now": words[f"channel_now_{_channel(job)}"],
         "has_channel": _channel(job) != "none",
     }
+
+
+def _next_text(caller: Caller) -> str:
+    """Return the next date; a wall on hold has none before somebody has seen it."""
+    if caller.is_on_hold:
+        return caller.words["next_hold"]
+    due = homeowner.next_date(caller.job, caller.today)
+    if due is None:
+        return caller.words["next_none"]
+    return caller.words["next_on"].format(day=caller.day_text(due))
 
 
 def _turn_text(caller: Caller) -> str:

@@ -121,6 +121,8 @@ def test_something_wrong_asks_for_a_visit_and_holds_the_wrench(
     words = phone.get(url).content.decode()
     assert "Please do not tighten now" in words
     assert "Set the torque wrench" not in words
+    assert "We look at the wall first" in words
+    assert "We will remind you" not in words
 
 
 def test_torque_above_the_record_is_kept_and_looked_into(

@@ -104,6 +104,7 @@ EN: dict[str, str] = {
     "licensed engineer decide.",
     "next_title": "Next time",
     "next_on": "We will remind you on {day}.",
+    "next_hold": "We look at the wall first; then you hear from us about the next date.",
     "next_none": "No further reminder is planned.",
     "visit_title": "Ask for a visit",
     "visit_text": "Would you rather have us look at it?",

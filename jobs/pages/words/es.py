@@ -104,6 +104,7 @@ ES: dict[str, str] = {
     "local y un ingeniero con licencia.",
     "next_title": "La próxima vez",
     "next_on": "Le avisaremos el {day}.",
+    "next_hold": "Primero miraremos la pared; después le diremos la próxima fecha.",
     "next_none": "No hay otro recordatorio previsto.",
     "visit_title": "Pida una visita",
     "visit_text": "¿Prefiere que lo veamos nosotros?",
