@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.db import connection, transaction
 
 from contractor import queue
 from contractor.api.models import Branch
@@ -165,6 +166,34 @@ def test_planning_again_after_a_change_succeeds(
     monkeypatch.setattr("inventory.services.planning.solver", disturbed)
     (plan,) = services.plan_cuts([kit.pk], at=AT)
     assert (len(calls), plan.status) == (2, "draft")
+
+
+def test_the_solver_never_runs_inside_a_transaction(
+    stocked: Branch, beam: Part, kit: Kit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The test's own transaction is the outermost; a service's would be a savepoint in it."""
+    honest = computing.solver
+    depths: list[int] = []
+
+    def watched(seconds: float, seed: int) -> Any:
+        def solve(document: Any, before: Any = None) -> Any:
+            depths.append(len(connection.savepoint_ids))
+            return honest(seconds, seed)(document, before)
+
+        return solve
+
+    monkeypatch.setattr("inventory.services.planning.solver", watched)
+    monkeypatch.setattr("inventory.services.replanning.solver", watched)
+    (plan,) = services.request_cuts([kit.pk])
+    services.plan_requested(plan.pk, at=AT)
+    line = kit.lines.filter(part=beam).first()
+    assert line is not None
+    services.remeasure(kit.pk, line.pk, line.length_ticks - 64, at=AT)
+    services.replan_cuts(plan.pk, at=AT)
+    plan.refresh_from_db()
+    assert (depths, plan.needs_replan) == ([0, 0], False)
+    with transaction.atomic():
+        assert len(connection.savepoint_ids) == 1
 
 
 def test_the_queue_makes_requested_plans(stocked: Branch, beam: Part, kit: Kit) -> None:
