@@ -82,3 +82,11 @@ def test_a_changed_lock_is_installed_again(monkeypatch: pytest.MonkeyPatch, tmp_
     assert bootstrap._stamp(lock) is not None
     lock.write_text("a==2")
     assert bootstrap._stamp(lock) is None
+
+
+def test_the_lock_for_tests_holds_the_other() -> None:
+    pins = [
+        {line.split()[0] for line in lock.read_text().splitlines() if "==" in line.split("#")[0]}
+        for lock in LOCKS
+    ]
+    assert pins[0] <= pins[1]
