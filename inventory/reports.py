@@ -1,4 +1,4 @@
-"""Reports of the saw: yield by month, offcuts by age."""
+"""Reports of the saw: yield by month with what was spoiled on site, offcuts by age."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from contractor.api.models import Branch
-from inventory.models import CuttingPlan, LedgerEntry, Offcut
+from inventory.models import CuttingPlan, KitLine, LedgerEntry, Offcut
 
 _K = LedgerEntry.Kind
 AGES = (30, 90, 180)
@@ -19,7 +19,8 @@ class MonthYield:
     """One part in one month. Ticks sawn into pieces, wasted, and kept as offcuts.
 
     ``plan_cents`` against ``bound_cents``: what the plans of the month cost, and what no plan
-    could have gone below.
+    could have gone below. ``site_scrap`` counts the units or pieces that loaded kits spoiled on
+    site, ``site_scrap_cents`` what they had cost; neither is part of the waste at the saw.
     """
 
     month: date
@@ -30,6 +31,8 @@ class MonthYield:
     waste_cents: int
     plan_cents: int
     bound_cents: int
+    site_scrap: int
+    site_scrap_cents: int
 
     @property
     def yield_share(self) -> float:
@@ -61,6 +64,7 @@ def yield_by_month(branch: Branch, *, first: date, last: date) -> list[MonthYiel
         if day <= last:
             _add_entry(sums[day.replace(day=1), entry.part_id], entry)
     _add_plans(branch, zone, first, last, sums)
+    _add_site_scrap(branch, zone, first, last, sums)
     return [
         MonthYield(
             month,
@@ -71,6 +75,8 @@ def yield_by_month(branch: Branch, *, first: date, last: date) -> list[MonthYiel
             found["waste_cents"],
             found["cost"],
             found["bound"],
+            found["site_scrap"],
+            found["site_scrap_cents"],
         )
         for (month, part), found in sorted(sums.items())
     ]
@@ -102,6 +108,23 @@ def _add_plans(
             month = sums[day.replace(day=1), plan.part_id]
             month["cost"] += plan.cost_cents
             month["bound"] += plan.bound_cents
+
+
+def _add_site_scrap(
+    branch: Branch,
+    zone: ZoneInfo,
+    first: date,
+    last: date,
+    sums: dict[tuple[date, int], dict[str, int]],
+) -> None:
+    for line in KitLine.objects.filter(kit__branch=branch, scrapped_at__isnull=False):
+        if line.scrapped_at is None:
+            continue
+        day = line.scrapped_at.astimezone(zone).date()
+        if first <= day <= last:
+            month = sums[day.replace(day=1), line.part_id]
+            month["site_scrap"] += line.scrapped
+            month["site_scrap_cents"] += line.scrapped_cents
 
 
 def offcuts_by_age(branch: Branch, *, at: datetime) -> list[OffcutAge]:

@@ -88,7 +88,11 @@ EXAMPLES: Examples = {
         "reason": "longer bolt, same grade",
     },
     "POST /kits/{id}/remeasure": {"line": 30, "length": "8 ft 1/2 in"},
-    "POST /kits/{id}/return": {"lines": [{"line": 31, "quantity": 2}]},
+    "POST /kits/{id}/return": {
+        "lines": [{"line": 31, "quantity": 2}],
+        "scrapped": [{"line": 31, "quantity": 1}],
+        "reason": "bent in the hole",
+    },
     "POST /kits/{id}/take-over": {"donors": [12]},
     "POST /cutting-plans": {"kits": [11]},
     "POST /cutting-plans/{id}/record-sawn": {"bar": 14, "left": "3 ft 10 in"},

@@ -27,12 +27,14 @@ KITS_MOST = 100
 
 class KitLineShape(StrictModelSerializer[KitLine]):
     length = BarLengthField(read_only=True)
+    scrapped_cents = serializers.IntegerField(read_only=True)
 
     class Meta:
         model = KitLine
         fields = (
             *("id", "part", "mark", "length", "quantity", "cut", "pulled", "short", "returned"),
-            *("used", "cents", "reason", "substitutes"),
+            *("scrapped", "used", "cents", "scrapped_cents", "reason", "scrap_reason"),
+            *("scrapped_at", "substitutes"),
         )
         read_only_fields = fields
 
@@ -88,7 +90,11 @@ class ReturnedLineShape(StrictSerializer):
 
 
 class ReturnShape(StrictSerializer):
-    lines = many_lines(ReturnedLineShape)
+    """``scrapped``: what was spoiled on site, for ``reason``; a line may be in both lists."""
+
+    lines = many_lines(ReturnedLineShape, required=False, default=list)
+    scrapped = many_lines(ReturnedLineShape, required=False, default=list)
+    reason = serializers.CharField(max_length=200, required=False, default="")
 
 
 class TakeOverShape(StrictSerializer):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 from django.http import HttpResponse
@@ -143,10 +144,15 @@ class KitViews(Exports, Creates):
 
     @command(body=shapes.ReturnShape, path="return")
     def return_kit(self, order: Order) -> Kit:
-        """These came back; the rest was used."""
-        returned = {line["line"]: line["quantity"] for line in order.values["lines"]}
+        """These came back, those were spoiled on site; the rest was used."""
+        values = order.values
         return services.return_kit(
-            order.row.pk, returned, at=timezone.now(), if_match=order.if_match
+            order.row.pk,
+            _by_line(values["lines"]),
+            at=timezone.now(),
+            scrapped=_by_line(values["scrapped"]),
+            reason=values["reason"],
+            if_match=order.if_match,
         )
 
     @command(body=shapes.TakeOverShape)
@@ -181,6 +187,14 @@ class KitViews(Exports, Creates):
         kit = self.get_object()
         found = proposals(kit, on=day_at(kit.branch, timezone.now()))
         return Response(self.write(shapes.ProposalsShape, {"results": found}))
+
+
+def _by_line(rows: list[dict[str, int]]) -> Counter[int]:
+    """Return quantities by kit line; a line named twice counts twice."""
+    found: Counter[int] = Counter()
+    for row in rows:
+        found[row["line"]] += row["quantity"]
+    return found
 
 
 def _line(order: Order) -> dict[str, Any]:

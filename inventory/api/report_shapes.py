@@ -58,6 +58,8 @@ class MonthYieldShape(serializers.Serializer[Any]):
     waste_cents = serializers.IntegerField()
     plan_cents = serializers.IntegerField()
     bound_cents = serializers.IntegerField()
+    site_scrap = serializers.IntegerField()
+    site_scrap_cents = serializers.IntegerField()
     yield_share = serializers.FloatField()
 
 

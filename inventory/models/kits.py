@@ -46,8 +46,9 @@ class KitLine(Audited):
     """``quantity`` units, or pieces of ``length_ticks`` to be cut from bars.
 
     ``cut`` counts sawn pieces, ``pulled`` what lies in the kit, ``short`` what will not come
-    (with ``reason``); ``returned`` and ``used`` split what was pulled. ``cents`` is the cost
-    of what the kit has taken out of stock.
+    (with ``reason``); ``returned``, ``scrapped`` (spoiled on site, with ``scrap_reason``) and
+    ``used`` split what was pulled. ``cents`` is the cost of what the kit has taken out of stock
+    and not brought back.
     """
 
     audit_parent: ClassVar[str] = "kit"
@@ -61,9 +62,12 @@ class KitLine(Audited):
     pulled = models.PositiveBigIntegerField(default=0)
     short = models.PositiveBigIntegerField(default=0)
     returned = models.PositiveBigIntegerField(default=0)
+    scrapped = models.PositiveBigIntegerField(default=0)
     used = models.PositiveBigIntegerField(default=0)
     cents = models.PositiveBigIntegerField(default=0)
     reason = models.CharField(max_length=200, blank=True)
+    scrap_reason = models.CharField(max_length=200, blank=True)
+    scrapped_at = models.DateTimeField(null=True, blank=True)
     substitutes = models.ForeignKey(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="substituted_by"
     )
@@ -76,8 +80,12 @@ class KitLine(Audited):
                 name="kit_line_pulled_within",
             ),
             models.CheckConstraint(
-                condition=Q(used__lte=F("pulled") - F("returned")),
+                condition=Q(used__lte=F("pulled") - F("returned") - F("scrapped")),
                 name="kit_line_used_within",
+            ),
+            models.CheckConstraint(
+                condition=Q(scrapped=0) | Q(scrapped_at__isnull=False, scrap_reason__gt=""),
+                name="kit_line_scrapped_why",
             ),
             models.CheckConstraint(
                 condition=Q(cut__lte=F("quantity") - F("short")), name="kit_line_cut_within"
@@ -95,3 +103,9 @@ class KitLine(Audited):
     @property
     def to_cut(self) -> int:
         return self.quantity - self.short - self.cut
+
+    @property
+    def scrapped_cents(self) -> int:
+        """Return how much of ``cents`` was spoiled on site, rounded down; the rest was used."""
+        kept = self.used + self.scrapped
+        return self.cents * self.scrapped // kept if kept else 0

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from contractor.api.events import record
 from contractor.api.transactions import service
-from contractor.errors import NotFoundError
+from contractor.errors import InvalidValueError, NotFoundError
 from inventory import locks
 from inventory.amounts import check_quantity
 from inventory.errors import MoreThanWantedError
@@ -25,6 +25,8 @@ from inventory.posting import Note, post, take_out
 from inventory.services.reserving import refuse_if_planned
 from inventory.states import move_kit, move_reservation
 from inventory.stocking import new_offcut
+
+SETTLED = ["returned", "scrapped", "scrapped_at", "scrap_reason", "used", "cents"]
 
 
 @service
@@ -68,37 +70,36 @@ def settle_used(kit: Kit) -> None:
 
 @service
 def return_kit(
-    kit_pk: int, returned: Mapping[int, int], *, at: datetime, if_match: int | None = None
+    kit_pk: int,
+    returned: Mapping[int, int],
+    *,
+    at: datetime,
+    scrapped: Mapping[int, int] | None = None,
+    reason: str = "",
+    if_match: int | None = None,
 ) -> Kit:
-    """Take back ``returned`` (kit line pk -> quantity); the rest counts as used.
+    """Take back ``returned``, write off ``scrapped`` (kit line pk -> quantity); the rest was used.
 
     Units go back where they came from at the cost at which they left; a piece becomes an
-    offcut with a tag.
+    offcut with a tag. What was spoiled on site, for ``reason``, had left stock at loading:
+    nothing moves, and its cents stay with the kit.
     """
     kit = locks.lock_kit(kit_pk)
     kit.expect_version(if_match)
     move_kit(kit, Kit.Status.RETURNED)
+    spoiled = scrapped or {}
     lines = {line.pk: line for line in kit.lines.select_related("part").order_by("pk")}
-    _check_returned(kit, lines, returned)
-    note = Note(at, reference=f"kit {kit.reference}")
-    heads = locks.lock_balances(kit.branch_id, [lines[pk].part_id for pk in returned])
-    issued = _issued(kit, returned)
-    places = locks.lock_places(place_of(one) for one in issued)
-    for pk in sorted(returned):
+    _check_settled(kit, lines, returned, spoiled)
+    _check_why(returned, spoiled, reason.strip())
+    _take_back(kit, lines, returned, Note(at, reference=f"kit {kit.reference}"))
+    for pk, quantity in spoiled.items():
         line = lines[pk]
-        value = line.cents * returned[pk] // line.pulled
-        if line.part.is_bar:
-            _pieces_back(kit, line, returned[pk], value, heads, note)
-        else:
-            sources = [one for one in issued if one.kit_line_id == pk]
-            _units_back(line, returned[pk], value, sources, places, heads, note)
-        line.returned = returned[pk]
-        line.cents -= value
+        line.scrapped, line.scrapped_at, line.scrap_reason = quantity, at, reason.strip()
     for line in lines.values():
-        line.used = line.pulled - line.returned
-        line.save(update_fields=["returned", "used", "cents"])
+        line.used = line.pulled - line.returned - line.scrapped
+        line.save(update_fields=SETTLED)
     kit.save(update_fields=["status"])
-    record("kit.returned", kit, branch=kit.branch, lines=len(returned))
+    record("kit.returned", kit, branch=kit.branch, lines=len(returned), scrapped=len(spoiled))
     return kit
 
 
@@ -129,16 +130,58 @@ def _issue(kit: Kit, reservation: Reservation, lines: dict[int, KitLine], note: 
     reservation.save(update_fields=["status"])
 
 
-def _check_returned(kit: Kit, lines: Mapping[int, KitLine], returned: Mapping[int, int]) -> None:
-    for pk, quantity in returned.items():
-        if pk not in lines:
-            raise NotFoundError(f"Kit {kit.reference} has no line {pk}.")
-        check_quantity(quantity, "#/lines")
-        if quantity > lines[pk].pulled:
+def _check_settled(
+    kit: Kit,
+    lines: Mapping[int, KitLine],
+    returned: Mapping[int, int],
+    scrapped: Mapping[int, int],
+) -> None:
+    for name, given in (("lines", returned), ("scrapped", scrapped)):
+        for pk, quantity in given.items():
+            if pk not in lines:
+                raise NotFoundError(
+                    f"Kit {kit.reference} has no line {pk}.", remedy="Name a line of this kit."
+                )
+            check_quantity(quantity, f"#/{name}")
+    for pk, line in lines.items():
+        back, spoiled = returned.get(pk, 0), scrapped.get(pk, 0)
+        if back + spoiled > line.pulled:
+            and_spoiled = f", {spoiled} were scrapped" if spoiled else ""
             raise MoreThanWantedError(
-                f"{quantity} of {lines[pk].part.code} come back, {lines[pk].pulled} were loaded.",
+                f"{back} of {line.part.code} come back{and_spoiled}, {line.pulled} were loaded.",
                 remedy="Count again; found goods are booked by a count.",
             )
+
+
+def _check_why(returned: Mapping[int, int], scrapped: Mapping[int, int], reason: str) -> None:
+    if not returned and not scrapped:
+        raise InvalidValueError(
+            "Nothing comes back and nothing was scrapped.",
+            remedy="Name the lines, or say that all of the kit was used.",
+            pointer="#/lines",
+        )
+    if bool(scrapped) != bool(reason):
+        fault = "What was scrapped needs a reason." if scrapped else "Nothing was scrapped."
+        remedy = "Say why." if scrapped else "Name what was scrapped, or leave out the reason."
+        raise InvalidValueError(fault, remedy=remedy, pointer="#/reason")
+
+
+def _take_back(
+    kit: Kit, lines: Mapping[int, KitLine], returned: Mapping[int, int], note: Note
+) -> None:
+    heads = locks.lock_balances(kit.branch_id, [lines[pk].part_id for pk in returned])
+    issued = _issued(kit, returned)
+    places = locks.lock_places(place_of(one) for one in issued)
+    for pk in sorted(returned):
+        line = lines[pk]
+        value = line.cents * returned[pk] // line.pulled
+        if line.part.is_bar:
+            _pieces_back(kit, line, returned[pk], value, heads, note)
+        else:
+            sources = [one for one in issued if one.kit_line_id == pk]
+            _units_back(line, returned[pk], value, sources, places, heads, note)
+        line.returned = returned[pk]
+        line.cents -= value
 
 
 def _issued(kit: Kit, returned: Mapping[int, int]) -> list[ReservationLine]:

@@ -38,6 +38,7 @@ from inventory.models import (
     CutPlanBar,
     CuttingPlan,
     Kit,
+    KitLine,
     Offcut,
     Part,
     Reservation,
@@ -252,7 +253,10 @@ class Warehouse(RuleBasedStateMachine):
                 if ready := (line.cut if line.part.is_bar else line.wanted):
                     services.pull(kit.pk, line.pk, ready)
         elif kit.status == "loaded":
-            services.return_kit(kit.pk, {line.pk: 1 for line in lines if line.pulled}, at=self.at)
+            back = {line.pk: 1 for line in lines if line.pulled}
+            bent = {line.pk: 1 for line in lines if line.pulled > 1 and goes_back}
+            why = "bent on site" if bent else ""
+            services.return_kit(kit.pk, back, at=self.at, scrapped=bent, reason=why)
         elif goes_back:
             services.put_back(kit.pk)
         elif kit.status == "staged":
@@ -274,6 +278,11 @@ class Warehouse(RuleBasedStateMachine):
         walked += 1
         for branch in self.branches:
             assert stock_faults(branch.pk) == []
+
+    @invariant()
+    def a_settled_kit_is_split_whole(self) -> None:
+        for line in KitLine.objects.filter(kit__status="returned"):
+            assert line.used + line.returned + line.scrapped == line.pulled
 
     @precondition(lambda self: hasattr(self, "sawn"))
     @invariant()

@@ -50,13 +50,17 @@ def test_a_kit_from_shelf_to_truck_and_back(stocked: Branch, beam: Part, bolt: P
     services.load(kit.pk, at=AT)
     level = StockLevel.objects.get()
     assert (level.on_hand, level.reserved) == (88, 0)
-    services.return_kit(kit.pk, {bolts.pk: 2, beams.pk: 1}, at=AT)
+    bent = {beams.pk: 1}
+    services.return_kit(kit.pk, {bolts.pk: 2, beams.pk: 1}, at=AT, scrapped=bent, reason="bent")
     kit.refresh_from_db()
     level.refresh_from_db()
     assert kit.status == Kit.Status.RETURNED
     assert level.on_hand == 90
     assert Balance.objects.get(part=bolt).cents == 11_700
     assert Offcut.objects.filter(on_hand=1, length_ticks=piece).count() == 1
+    beams.refresh_from_db()
+    assert (beams.returned, beams.scrapped, beams.used) == (1, 1, 1)
+    assert stock_faults(stocked.pk) == []
     assert Reservation.objects.get().status == "consumed"
     assert set(CutPiece.objects.values_list("status", flat=True)) == {"sawn"}
     assert LedgerEntry.objects.filter(part=beam).count() == 10

@@ -1,18 +1,22 @@
 from __future__ import annotations
 
-import pytest
+from typing import Any
 
-from contractor.api.models import Branch
-from contractor.errors import InvalidValueError, NotFoundError, WrongStateError
+import pytest
+from django.db import IntegrityError, transaction
+
+from contractor.api.models import Branch, Event
+from contractor.errors import DomainError, InvalidValueError, NotFoundError, WrongStateError
 from inventory import services
 from inventory.amounts import Delivery, Need
 from inventory.errors import (
+    BadQuantityError,
     InsufficientStockError,
     KitNotCompleteError,
     MoreThanWantedError,
     WrongKindError,
 )
-from inventory.models import Kit, Part, Reservation, StockLevel
+from inventory.models import Kit, LedgerEntry, Part, Reservation, StockLevel
 from inventory.queries import stock_faults
 from tests.inventory.conftest import AT, FT, kit_of, written
 
@@ -123,6 +127,75 @@ def test_a_loaded_kit_is_used_or_comes_back(pulling: Kit, stocked: Branch) -> No
     with pytest.raises(WrongStateError):
         services.use_kit(pulling.pk)
     assert stock_faults(stocked.pk) == []
+
+
+@pytest.fixture
+def loaded(pulling: Kit) -> Kit:
+    services.pull(pulling.pk, pulling.lines.get().pk, 12)
+    services.stage(pulling.pk)
+    return services.load(pulling.pk, at=AT)
+
+
+def test_what_was_spoiled_on_site_is_scrapped_not_used(loaded: Kit, stocked: Branch) -> None:
+    line = loaded.lines.get()
+    services.return_kit(loaded.pk, {line.pk: 5}, at=AT, scrapped={line.pk: 3}, reason=" bent ")
+    line.refresh_from_db()
+    assert (line.returned, line.scrapped, line.used) == (5, 3, 4)
+    assert (line.scrap_reason, line.scrapped_at, line.reason) == ("bent", AT, "")
+    assert (line.cents, line.scrapped_cents) == (910, 390)  # 7 stay with the job at 1.30, 3 bent
+    level = StockLevel.objects.get()
+    assert level.on_hand == 93  # 100 - 12 + 5: what was spoiled had left at loading
+    kinds = LedgerEntry.objects.filter(stock_level=level).values_list("kind", flat=True)
+    assert list(kinds) == ["receipt", "issue", "return"]
+    event = Event.objects.get(kind="kit.returned")
+    assert event.data == {"lines": 1, "scrapped": 1}
+    assert stock_faults(stocked.pk) == []
+
+
+def test_all_of_a_line_may_be_scrapped(loaded: Kit, stocked: Branch) -> None:
+    line = loaded.lines.get()
+    services.return_kit(loaded.pk, {}, at=AT, scrapped={line.pk: 12}, reason="left in the rain")
+    line.refresh_from_db()
+    assert (line.returned, line.scrapped, line.used) == (0, 12, 0)
+    assert line.scrapped_cents == line.cents == 1_560
+    assert StockLevel.objects.get().on_hand == 88
+    assert stock_faults(stocked.pk) == []
+
+
+def test_refused_scrap_changes_nothing(loaded: Kit) -> None:
+    line, before = loaded.lines.get(), written()
+
+    def refused(error: type[DomainError], match: str, back: int, bent: int, reason: str) -> None:
+        with pytest.raises(error, match=match):
+            returned = {line.pk: back} if back else {}
+            scrapped = {line.pk: bent} if bent else {}
+            services.return_kit(loaded.pk, returned, at=AT, scrapped=scrapped, reason=reason)
+
+    refused(MoreThanWantedError, "5 of BOLT come back, 8 were scrapped, 12 were", 5, 8, "bent")
+    refused(MoreThanWantedError, "13 were scrapped, 12 were loaded", 0, 13, "bent")
+    refused(InvalidValueError, "What was scrapped needs a reason", 5, 3, "  ")
+    refused(InvalidValueError, "Nothing was scrapped", 5, 0, "bent")
+    refused(InvalidValueError, "Nothing comes back and nothing was scrapped", 0, 0, "")
+    refused(BadQuantityError, "-1 is not a whole number", 5, -1, "bent")
+    with pytest.raises(NotFoundError, match=f"no line {line.pk + 99}"):
+        services.return_kit(loaded.pk, {}, at=AT, scrapped={line.pk + 99: 1}, reason="bent")
+    assert written() == before
+    loaded.refresh_from_db()
+    line.refresh_from_db()
+    assert (loaded.status, line.scrapped, line.used) == ("loaded", 0, 0)
+
+
+@pytest.mark.parametrize(
+    "columns",
+    [
+        {"scrapped": 8, "returned": 5, "scrap_reason": "bent", "scrapped_at": AT},
+        {"scrapped": 1, "scrapped_at": AT},
+        {"scrapped": 1, "scrap_reason": "bent"},
+    ],
+)
+def test_the_table_itself_refuses_wrong_scrap(loaded: Kit, columns: dict[str, Any]) -> None:
+    with pytest.raises(IntegrityError), transaction.atomic():
+        loaded.lines.update(**columns)
 
 
 def test_used_up(pulling: Kit) -> None:

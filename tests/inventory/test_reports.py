@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from contractor.api.models import Branch
 from inventory import services, sheets
@@ -22,7 +22,25 @@ def test_the_yield_of_a_month_adds_up_to_the_bars(stocked: Branch, beam: Part) -
     assert month.kept_ticks == 11 * FT - 8
     assert month.pieces_ticks + month.waste_ticks + month.kept_ticks == 40 * FT
     assert (month.plan_cents, month.bound_cents) == (32_040, 32_040)
+    assert (month.site_scrap, month.site_scrap_cents) == (0, 0)
     assert 0.92 < month.yield_share < 0.94
+    assert yield_by_month(stocked, first=date(2026, 4, 1), last=date(2026, 12, 31)) == []
+
+
+def test_what_was_spoiled_on_site_counts_in_its_month(stocked: Branch, bolt: Part) -> None:
+    kit = kit_of(stocked, Need(bolt.pk, 12))
+    services.reserve_kit(kit.pk, at=AT)
+    services.start_pulling(kit.pk)
+    line = kit.lines.get()
+    services.pull(kit.pk, line.pk, 12)
+    services.stage(kit.pk)
+    services.load(kit.pk, at=AT)
+    late = datetime(2026, 4, 1, 3, tzinfo=UTC)  # still the last evening of March at the branch
+    services.return_kit(kit.pk, {line.pk: 5}, at=late, scrapped={line.pk: 3}, reason="bent")
+    (month,) = yield_by_month(stocked, first=date(2026, 1, 1), last=date(2026, 12, 31))
+    assert (month.month, month.part_pk) == (date(2026, 3, 1), bolt.pk)
+    assert (month.site_scrap, month.site_scrap_cents) == (3, 390)  # 1.30 each
+    assert (month.waste_ticks, month.waste_cents, month.yield_share) == (0, 0, 1.0)
     assert yield_by_month(stocked, first=date(2026, 4, 1), last=date(2026, 12, 31)) == []
 
 

@@ -153,7 +153,8 @@ def load(w: World) -> Steps:
 
 @step("POST kits/{pk}/return")
 def return_kit(w: World) -> Steps:
-    body = shown("POST kits/{pk}/return", lines_0_line=w["bolts"])
+    keys = {"lines_0_line": w["bolts"], "scrapped_0_line": w["bolts"]}
+    body = shown("POST kits/{pk}/return", **keys)
     yield Call(body, w["kit"]["id"], {"line": KitLine})
 
 
