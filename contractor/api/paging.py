@@ -148,7 +148,8 @@ def _after(
     try:
         value = _field_value(rows.model, field, value)
         later = Q(**{f"{field}__{beyond}": value}) | Q(**{field: value, f"pk__{beyond}": key})
-        return ordered.filter(later)
+        # The first condition says nothing new, but lets an index start at the cursor.
+        return ordered.filter(**{f"{field}__{beyond}e": value}).filter(later)
     except (ValidationError, ValueError, TypeError, FieldDoesNotExist) as error:
         raise _unreadable() from error
 

@@ -19,10 +19,12 @@ from contractor.api.permissions import PUBLIC, action_of
 from contractor.api.problems import CONTENT_TYPE
 from contractor.api.serializers import StrictModelSerializer, StrictSerializer
 from contractor.engine.data.units import BASE
+from contractor.engine.quantity_document import LARGEST_NUMBER
 
 _HEADER: Final = "header"
 _QUERY: Final = "query"
 _TEXT = {"type": "string"}
+_WHOLE = 10**18 - 1  # what filters read
 UNITS = OpenApiParameter(
     "units",
     {"type": "string", "enum": ["us", "si"]},
@@ -129,6 +131,8 @@ class TautlineSchema(AutoSchema):
             is_text = schema.get("type") == "string" and "enum" not in schema
             if parameter["in"] == _QUERY and is_text:
                 parameter["schema"] = {"minLength": 1, **schema}
+            if parameter["in"] == _QUERY and schema.get("type") == "integer":
+                parameter["schema"] = {"minimum": -_WHOLE, "maximum": _WHOLE, **schema}
         return found
 
     def _map_serializer_field(
@@ -296,13 +300,14 @@ def quantity_schema(
     """Return a reference to the quantity's component; requests may send text instead."""
     name = "".join(word.title() for word in dimension.split("_"))
     is_request = direction == "request"
+    bounds = {"minimum": -LARGEST_NUMBER, "maximum": LARGEST_NUMBER} if is_request else {}
     whole: dict[str, Any] = {
         "type": "object",
         "required": ["value", "unit"] if is_request else ["value", "unit", "text"],
         "additionalProperties": False,
         "description": f"A {dimension.replace('_', ' ')}.",
         "properties": {
-            "value": {"type": "number"},
+            "value": {"type": "number", **bounds},
             "unit": {"type": "string", "enum": units},
             "text": {**_TEXT, "examples": [example]},
         },

@@ -66,7 +66,10 @@ class Job(Versioned):
                 condition=models.Q(min_crew_size__gte=1), name="job_needs_somebody"
             ),
         ]
-        indexes = [models.Index(fields=["branch", "status", "due"])]
+        indexes = [
+            models.Index(fields=["branch", "status", "due"]),
+            models.Index(fields=["created_at", "id"], name="job_newest_first"),
+        ]
 
     def __str__(self) -> str:
         return self.title

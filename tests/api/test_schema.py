@@ -9,6 +9,7 @@ from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.validation import validate_schema
 
 from contractor.api.endpoints import site
+from contractor.engine.quantity_document import LARGEST_NUMBER
 from tests.conftest import ApiTester
 
 PATH = "/api/v1"
@@ -160,3 +161,9 @@ def test_any_preference_may_be_sent(document: dict[str, Any]) -> None:
     entries = document["paths"][f"{PATH}/calculations/movement"]["post"]["parameters"]
     [schema] = [entry["schema"] for entry in entries if entry["name"] == "Prefer"]
     assert "enum" not in schema
+
+
+def test_numbers_tell_the_range_that_is_read(document: dict[str, Any]) -> None:
+    value = document["components"]["schemas"]["LengthRequest"]["properties"]["value"]
+    assert (value["minimum"], value["maximum"]) == (-LARGEST_NUMBER, LARGEST_NUMBER)
+    assert parameters(document, "jobs")["branch"]["maximum"] == 10**18 - 1

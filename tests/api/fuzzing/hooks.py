@@ -47,6 +47,7 @@ BEYOND_THE_SCHEMA = {
     "too_small": "the least value depends on the unit beside it",
     "unreadable_table": "the grammar of a table in a file",
     "invalid_value": "what the other rows say; the shape was right",
+    "malformed_body": "that halves of surrogate pairs are no text (RFC 8259 section 8.2)",
     "weak_password": "which passwords are common",
     "webhook_url_refused": "which hosts may be called",
 }
@@ -112,9 +113,10 @@ def filter_failure(context: Any, failure: Any, case: Any, response: Any) -> bool
     """Keep every failure but two.
 
     A valid request may be refused for what no schema can say. And a stale If-Match is answered
-    412 before the body is looked at, as RFC 9110 section 13.2.1 wants it.
+    412, valid body or not, for it is looked at first, as RFC 9110 section 13.2.1 wants it.
     """
-    if type(failure).__name__ == "AcceptedNegativeData" and response.status_code == 412:
+    is_about_data = type(failure).__name__ in ("AcceptedNegativeData", "RejectedPositiveData")
+    if is_about_data and response.status_code == 412:
         return False
     if type(failure).__name__ != "RejectedPositiveData" or response.status_code != 400:
         return True
