@@ -162,9 +162,7 @@ def change_layout(job_pk: int, *, layout_pk: int, if_match: int | None = None) -
     job = locks.lock_job(job_pk)
     job.expect_version(if_match)
     layout = _layouts_of(job.site, [layout_pk])[0]
-    JobWall.objects.update_or_create(
-        job=job, wall=layout.survey.wall, defaults={"layout": layout}
-    )
+    JobWall.objects.update_or_create(job=job, wall=layout.survey.wall, defaults={"layout": layout})
     if layout.outcome == REVIEW:
         states.move_job(job, Job.Status.IN_REVIEW)
     walls = job.walls.select_related("layout").order_by("pk")
