@@ -173,7 +173,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['id'],
-                'indexes': [models.Index(fields=['branch', 'status', 'due'], name='jobs_job_branch__77a65c_idx'), models.Index(fields=['created_at', 'id'], name='job_newest_first')],
+                'indexes': [models.Index(fields=['branch', 'status', 'due'], name='jobs_job_branch__77a65c_idx'), models.Index(fields=['branch', 'created_at', 'id'], name='job_newest_of_branch'), models.Index(fields=['created_at', 'id'], name='job_newest_first')],
                 'constraints': [models.UniqueConstraint(fields=('branch', 'document_key'), name='job_document_once_per_branch'), models.CheckConstraint(condition=models.Q(('severity__gte', 1), ('severity__lte', 4)), name='job_severity_1_to_4'), models.CheckConstraint(condition=models.Q(('min_crew_size__gte', 1)), name='job_needs_somebody')],
             },
         ),

@@ -68,6 +68,8 @@ class Job(Versioned):
         ]
         indexes = [
             models.Index(fields=["branch", "status", "due"]),
+            # Lists show the newest first, of one branch or of several.
+            models.Index(fields=["branch", "created_at", "id"], name="job_newest_of_branch"),
             models.Index(fields=["created_at", "id"], name="job_newest_first"),
         ]
 

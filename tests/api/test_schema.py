@@ -167,3 +167,4 @@ def test_numbers_tell_the_range_that_is_read(document: dict[str, Any]) -> None:
     value = document["components"]["schemas"]["LengthRequest"]["properties"]["value"]
     assert (value["minimum"], value["maximum"]) == (-LARGEST_NUMBER, LARGEST_NUMBER)
     assert parameters(document, "jobs")["branch"]["maximum"] == 10**18 - 1
+    assert parameters(document, "events")["after"]["minimum"] == 0

@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 import django_filters
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from contractor.api.access import EVERYONE, OWNERS
@@ -16,6 +17,8 @@ from contractor.api.models import AuditEntry, Event
 from contractor.api.resources import BranchViewSet
 from contractor.api.serializers import StrictModelSerializer
 from contractor.api.webhooks import publishing
+
+MOST_POSITION = 10**18 - 1
 
 
 class EventSerializer(StrictModelSerializer[Event]):
@@ -36,7 +39,9 @@ class EventSerializer(StrictModelSerializer[Event]):
 
 
 class EventFilter(StrictFilterSet):
-    after = django_filters.NumberFilter("position", "gt", min_value=0, max_value=2**62)
+    after = extend_schema_field({"type": "integer", "minimum": 0, "maximum": MOST_POSITION})(
+        django_filters.NumberFilter("position", "gt", min_value=0, max_value=MOST_POSITION)
+    )
     kind = django_filters.CharFilter()
     subject = django_filters.CharFilter()
 

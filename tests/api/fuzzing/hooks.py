@@ -42,6 +42,7 @@ BEYOND_THE_SCHEMA = {
     "unknown_zone": "the list of time zones",
     "expiry_out_of_range": "the present time",
     "length_not_readable": "the grammar of lengths as written on site",
+    "length_out_of_range": "the greatest length depends on the unit beside it",
     "length_too_small": "the least length depends on the unit beside it",
     "quantity_not_readable": "the grammar of numbers with units",
     "too_small": "the least value depends on the unit beside it",
