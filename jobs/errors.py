@@ -40,6 +40,11 @@ class IncompleteInstallError(DomainError):
     title = "The install record is not complete"
 
 
+class ZeroReadingError(DomainError):
+    code = "zero_reading_missing"
+    title = "The wall was not measured when it was braced"
+
+
 class ConsentError(DomainError):
     code = "no_consent"
     title = "The homeowner has not agreed to this channel"

@@ -17,6 +17,7 @@ from inventory.services.ordering import OrderItem
 from jobs.install_steps import JOB_STEPS
 from jobs.models import BraceLayout, InstallRecord, Job, Reminder
 from jobs.services import installs, jobs, material, readings, surveys
+from jobs.services.zero_readings import spots_of
 
 PLAN_DAYS = 28
 
@@ -178,6 +179,7 @@ def _install_first(world: World, told: Told) -> None:
             out_of_plumb_ticks=4,
             label_date=on,
         )
+    _measure_first(job, on)
     told.install = installs.close_install(
         install.pk,
         installed_on=Visit.objects.get(job=job).last_date,
@@ -187,6 +189,21 @@ def _install_first(world: World, told: Told) -> None:
     )
     visits.finish_visits()
     told.reminders = list(job.reminders.order_by("due_on"))
+
+
+def _measure_first(job: Job, on: date) -> None:
+    """The zero reading: how far the wall stands in on the day it is braced."""
+    for spot in spots_of(job):
+        row = {
+            "kind": "bow",
+            "measured_on": on,
+            "at_ticks": spot.at_ticks,
+            "height_ticks": spot.height_ticks,
+            "value_ticks": read_length("1/2 in", ""),
+            "instrument": "steel rule from a taut line",
+            "resolution_ticks": 1,
+        }
+        readings.add_readings(site_pk=job.site_id, wall=spot.wall, rows=[row], source="crew")
 
 
 def _measure(world: World, series: dict[str, Any], told: Told) -> None:

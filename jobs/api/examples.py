@@ -65,6 +65,7 @@ EXAMPLES: Examples = {
         "checklist": {"clean_up": True, "hand_over": True},
         "left_with_homeowner": ["torque wrench", "instructions"],
         "signed_off_by": "M. Reyes",
+        "no_zero_reading": "Shelves stand in front of the wall.",
     },
     "PATCH /brace-records/{id}": {
         "measured_height": "7'-9 9/16\"",

@@ -58,6 +58,11 @@ class CloseInstallShape(StrictSerializer):
         child=serializers.CharField(max_length=120), max_length=40
     )
     signed_off_by = serializers.CharField(max_length=120)
+    no_zero_reading = serializers.CharField(
+        max_length=200,
+        required=False,
+        help_text="Why marks of the survey have no reading of kind bow since the install began.",
+    )
 
 
 class ReminderShape(StrictModelSerializer[Reminder]):

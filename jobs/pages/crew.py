@@ -144,7 +144,7 @@ def _zero_readings(job: Job, install: InstallRecord) -> list[tuple[str, str]]:
     known = zero_readings.measured(install)
     rows = {spot: known.get(spot) for spot in zero_readings.spots_of(job)}
     return [
-        (crew_forms.mark_words(spot), format_length(row.value_ticks or 0, 64) if row else "")
+        (zero_readings.mark_words(spot), format_length(row.value_ticks or 0, 64) if row else "")
         for spot, row in rows.items()
     ]
 

@@ -14,7 +14,7 @@ from jobs.models import BraceRecord, InstallRecord
 from jobs.pages.common import Typed
 from jobs.pages.inputs import Form, Input
 from jobs.pages.words import words_of
-from jobs.services.zero_readings import Spot, measured, spots_of
+from jobs.services.zero_readings import unmeasured
 
 LEFT: dict[str, str] = {
     "wrench": "torque wrench",
@@ -22,11 +22,6 @@ LEFT: dict[str, str] = {
     "tape": "tape and marks for measuring",
 }
 TAPE_HINT = "Such as 7'-9 1/4\" or 2369 mm"
-
-
-def mark_words(spot: Spot) -> str:
-    along, up = format_length(spot.at_ticks), format_length(spot.height_ticks)
-    return f"{spot.wall}, {along} from the left corner, {up} up"
 
 
 def step_words(steps: Sequence[str]) -> list[str]:
@@ -114,8 +109,7 @@ def close_form(install: InstallRecord) -> Form:
 
 
 def _open_marks(install: InstallRecord) -> list[Input]:
-    known = measured(install)
-    count = sum(spot not in known for spot in spots_of(install.job))
+    count = len(unmeasured(install))
     hint = f"{count} of the marks are not measured"
     return [Input("no-zero", "Why is there no zero reading?", hint=hint)] if count else []
 

@@ -13,12 +13,11 @@ from django.views.decorators.http import require_http_methods
 from jobs.models import InstallRecord, Job
 from jobs.pages.common import Typed, new_once_key, page
 from jobs.pages.crew import crew_only, find_job, install_of, see_other, send_once
-from jobs.pages.crew_forms import mark_words
 from jobs.pages.inputs import Form, Input
 from jobs.pages.words import words_of
 from jobs.services import readings
 from jobs.services.homeowner import local_day
-from jobs.services.zero_readings import Spot, measured, spots_of
+from jobs.services.zero_readings import Spot, mark_words, spots_of, unmeasured
 
 INSTRUMENT = "steel rule from a taut line"
 AGAIN = "Measured again, it is right"
@@ -49,9 +48,9 @@ def zero_readings(request: HttpRequest, branches: list[int], job_pk: int) -> Htt
 
 def _form(install: InstallRecord, spots: dict[str, Spot]) -> Form:
     """Return the marks still open. A form sent twice names marks that are not open any more."""
-    known = measured(install)
+    left = unmeasured(install)
     hint = 'Such as 3/4" or 19 mm; in from a straight line'
-    still_open = {name: spot for name, spot in spots.items() if spot not in known}
+    still_open = {name: spot for name, spot in spots.items() if spot in left}
     return Form([Input(name, mark_words(spot), hint=hint) for name, spot in still_open.items()])
 
 

@@ -15,10 +15,11 @@ from jobs.errors import (
     MeasuredHeightError,
     NoTorqueError,
     OverTorqueError,
+    ZeroReadingError,
 )
 from jobs.install_steps import JOB_STEPS, STEPS
 from jobs.models import BraceRecord, InstallRecord, Job, JobWall
-from jobs.services import followup, kits
+from jobs.services import followup, kits, zero_readings
 
 # A beam may be this much shorter than the measured height less its gap asks for, or longer.
 HEIGHT_TOLERANCE_TICKS = 2 * 64
@@ -154,13 +155,15 @@ def close_install(
 ) -> InstallRecord:
     """Close a complete record: the kit is settled, the job installed, the reminders dated.
 
-    ``no_zero_reading`` says why marks were left unmeasured; the event keeps it.
+    Every mark of the survey needs its zero reading; ``no_zero_reading`` says why marks were left
+    unmeasured, and the event keeps it. Raises IncompleteInstallError, ZeroReadingError.
     """
     found = InstallRecord.objects.filter(pk=install_pk).values_list("job_id", flat=True).first()
     job = locks.lock_job(found or 0)
     install = locks.lock_install(install_pk)
     install.expect_version(if_match)
     _require_complete(install, checklist, signed_off_by)
+    _require_zero_reading(install, no_zero_reading)
     if installed_on < install.started_on:
         raise InvalidValueError(
             "The install ended before it began.", remedy=f"Not before {install.started_on}."
@@ -195,6 +198,23 @@ def _require_complete(
             missing=missing,
             steps=steps,
             signed_off=bool(signed_off_by.strip()),
+        )
+
+
+def _require_zero_reading(install: InstallRecord, why_not: str) -> None:
+    marks = zero_readings.unmeasured(install)
+    if marks and not why_not.strip():
+        raise ZeroReadingError(
+            f"Not measured: {'; '.join(map(zero_readings.mark_words, marks))}.",
+            remedy="Add a reading of kind bow at each mark, or say why in no_zero_reading.",
+            marks=[
+                {
+                    "wall": mark.wall,
+                    "at": units.format_length(mark.at_ticks, 64),
+                    "height": units.format_length(mark.height_ticks, 64),
+                }
+                for mark in marks
+            ],
         )
 
 

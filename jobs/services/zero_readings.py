@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from contractor.engine.units import read_length
+from contractor.engine.units import format_length, read_length
 from jobs.models import InstallRecord, Job, Reading
 
 MOST_SPOTS = 6
@@ -31,6 +31,12 @@ def spots_of(job: Job) -> list[Spot]:
     return spots
 
 
+def mark_words(spot: Spot) -> str:
+    """Return where the mark is, to the 1/16 in."""
+    along, up = format_length(spot.at_ticks), format_length(spot.height_ticks)
+    return f"{spot.wall}, {along} from the left corner, {up} up"
+
+
 def _worst(wall: str, rows: list[dict[str, Any]]) -> list[Spot]:
     worst: dict[int, tuple[int, int]] = {}
     for row in rows:
@@ -52,3 +58,9 @@ def measured(install: InstallRecord) -> dict[Spot, Reading]:
         Spot(one.wall, one.at_ticks or 0, one.height_ticks or 0): one
         for one in rows.order_by("measured_on", "pk")
     }
+
+
+def unmeasured(install: InstallRecord) -> list[Spot]:
+    """Return the marks that nobody has measured since the crew came on site."""
+    known = measured(install)
+    return [spot for spot in spots_of(install.job) if spot not in known]

@@ -17,7 +17,11 @@ from drf_spectacular.renderers import OpenApiJsonRenderer
 PACKAGE = "tautline_client"
 BIN = Path(sys.executable).parent
 # Drawings and printed sheets are passed on as bytes and text.
-OVERRIDES = {"application/pdf": "application/octet-stream", "image/svg+xml": "text/html"}
+OVERRIDES = {
+    "application/pdf": "application/octet-stream",
+    "image/jpeg": "application/octet-stream",
+    "image/svg+xml": "text/html",
+}
 
 
 @cache

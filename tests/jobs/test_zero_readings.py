@@ -10,7 +10,10 @@ from django.test import Client
 
 from contractor.api.models import Event, User
 from jobs.models import InstallRecord, Reading, Survey
+from jobs.services import installs
 from jobs.services.zero_readings import Spot, spots_of
+from tests.conftest import ApiTester
+from tests.jobs.conftest import NOON, brace_values
 from tests.jobs.test_crew_page import SMALL_STEPS, save
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -83,3 +86,49 @@ def test_closing_needs_the_reading_or_a_reason(crew: Client, marked: InstallReco
     assert crew.post(address, form).status_code == 303
     closed = Event.objects.get(kind="install.closed")
     assert closed.data["no_zero_reading"] == "shelves in front of the wall"
+
+
+SIGNED = {
+    "installed_on": "2026-03-02",
+    "checklist": {"clean_up": True, "hand_over": True},
+    "left_with_homeowner": [],
+    "signed_off_by": "M. Reyes",
+}
+
+
+def complete(install: InstallRecord) -> str:
+    """Record every brace; return the address that closes the record."""
+    for brace in install.braces.order_by("pk"):
+        installs.record_brace(brace.pk, at=NOON, **brace_values(brace.planned_height_ticks))
+    return f"/api/v1/install-records/{install.pk}/close"
+
+
+def reading(at: str, on: str = "2026-03-02") -> dict[str, str]:
+    return {"kind": "bow", "measured_on": on, "at": at, "height": "44 in", "value": "1/2 in"}
+
+
+def test_api_names_the_marks_without_a_reading(marked: InstallRecord, owner: ApiTester) -> None:
+    address = complete(marked)
+    body = {"site": marked.job.site_id, "wall": "north wall"}
+    rows = [reading("4 ft"), reading("12 ft", on="2026-03-01")]  # the second: before the crew came
+    for row in rows:
+        assert owner.post("/api/v1/readings", {**body, "readings": [row]}).status_code == 201
+    refused = owner.act(address, "*", SIGNED)
+    assert (refused.status_code, refused.json()["code"]) == (409, "zero_reading_missing")
+    assert refused.json()["marks"] == [{"wall": "north wall", "at": "12'-0\"", "height": "3'-8\""}]
+    assert "north wall, 12'" in refused.json()["detail"]
+    marked.refresh_from_db()
+    assert marked.status == "open"
+    assert (
+        owner.post("/api/v1/readings", {**body, "readings": [reading("12 ft")]}).status_code == 201
+    )
+    assert owner.act(address, "*", SIGNED).json()["status"] == "closed"
+
+
+def test_api_closes_with_a_reason(marked: InstallRecord, owner: ApiTester) -> None:
+    address = complete(marked)
+    assert owner.act(address, "*", {**SIGNED, "no_zero_reading": " "}).status_code == 400
+    answer = owner.act(address, "*", {**SIGNED, "no_zero_reading": "a freezer in front"})
+    assert answer.status_code == 200
+    closed = Event.objects.get(kind="install.closed")
+    assert closed.data["no_zero_reading"] == "a freezer in front"

@@ -131,7 +131,7 @@ def plan_and_publish(client: ApiTester, branch: Branch, job: int) -> dict[str, A
     return act(client, f"visits/{visit['id']}/confirm")
 
 
-def install(client: ApiTester, job: int, on: str) -> dict[str, Any]:
+def install(client: ApiTester, site: int, job: int, on: str) -> dict[str, Any]:
     record = act(client, f"jobs/{job}/start-install", {"on": on})
     for brace in record["braces"]:
         path = f"{API}/brace-records/{brace['id']}"
@@ -147,8 +147,7 @@ def install(client: ApiTester, job: int, on: str) -> dict[str, Any]:
         done["torque"] = {name: done["torque"][name] for name in ("value", "unit")}
         answer = client.change(path, client.get(path)["ETag"], done)
         assert created(answer)["missing"] == []
-    return act(
-        client,
+    path, signed = (
         f"install-records/{record['id']}/close",
         {
             "installed_on": on,
@@ -157,6 +156,17 @@ def install(client: ApiTester, job: int, on: str) -> dict[str, Any]:
             "signed_off_by": "T. Okafor",
         },
     )
+    measure_marks(client, site, client.act(f"{API}/{path}", "*", signed), on)
+    return act(client, path, signed)
+
+
+def measure_marks(client: ApiTester, site: int, refusal: Any, on: str) -> None:
+    """Read the wall where the refusal says that nobody has."""
+    assert (refusal.status_code, refusal.json()["code"]) == (409, "zero_reading_missing")
+    for mark in refusal.json()["marks"]:
+        wall = mark.pop("wall")
+        row = {**mark, "kind": "bow", "measured_on": on, "value": "1/2 in"}
+        created(client.post(f"{API}/readings", {"site": site, "wall": wall, "readings": [row]}))
 
 
 def test_survey_to_reminder(
@@ -173,7 +183,7 @@ def test_survey_to_reminder(
     assert job["status"] == "reserved"
     saw_and_load(owner, job["kit"])
     visit = plan_and_publish(owner, stocked, job["id"])
-    closed = install(owner, job["id"], visit["date"])
+    closed = install(owner, site_key, job["id"], visit["date"])
 
     assert closed["status"] == "closed"
     assert Job.objects.get(pk=job["id"]).status == Job.Status.INSTALLED

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Generator
+from io import BytesIO
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
+from PIL import Image
 
 from contractor.api.examples import fixture
 from inventory.services.catalogue import load_catalogue
@@ -182,6 +184,17 @@ def record_brace(w: World) -> Steps:
         done = {**body, "measured_height": brace["planned_height"]["text"]}
         answer = w.owner.patch(path, done, HTTP_IF_MATCH="*")
         assert answer.json()["missing"] == [], answer.content
+
+
+@step("POST install-records/{pk}/photos")
+def add_photo(w: World) -> Steps:
+    out = BytesIO()
+    Image.new("RGB", (40, 30), "grey").save(out, "JPEG")
+    file = SimpleUploadedFile("wall.jpg", out.getvalue(), "image/jpeg")
+    body = {"file": file, "brace": w["install"]["braces"][0]["id"]}
+    answer = yield Call(body, w["install"]["id"], multipart=True)
+    listed = w.get(f"install-records/{w['install']['id']}/photos")["results"]
+    assert [one["id"] for one in listed] == [answer["id"]]
 
 
 @step("POST install-records/{pk}/close")
