@@ -216,6 +216,8 @@ class TautlineSchema(AutoSchema):
             statuses.append("404")
         if self.method in ("POST", "PUT", "PATCH", "DELETE"):
             statuses += ["409", "413", "415"]
+        elif "{" in self.path and self._action() not in ("retrieve", "get"):
+            statuses.append("409")  # an answer that the row cannot give in its present state
         if self._stores():
             statuses.append("422")
         if self._demands_version():

@@ -81,7 +81,7 @@ class StockView(BranchReport):
             at = parse_datetime(text.replace(" ", "+"))
         except ValueError:
             at = None
-        if at is None or timezone.is_naive(at) or not 1900 < at.year < 9999:
+        if at is None or timezone.is_naive(at) or not 1 < at.year < 9999:
             raise InvalidParameterError(
                 "at is no moment with an offset.",
                 remedy="Write it as 2026-03-31T18:00:00Z.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -59,6 +60,12 @@ def test_an_empty_choice_is_listed_where_answers_hold_it(document: dict[str, Any
 @pytest.mark.parametrize("name", ["stock", "order-suggestions", "movement", "saw-report"])
 def test_reports_about_a_named_row_may_be_404(document: dict[str, Any], name: str) -> None:
     assert "404" in document["paths"][f"{PATH}/{name}"]["get"]["responses"]
+
+
+def test_explanations_may_not_be_there_yet(document: dict[str, Any]) -> None:
+    """A plan that is still computed has no reasons to give (409)."""
+    assert "409" in document["paths"][f"{PATH}/crew-plans/{{id}}/why"]["get"]["responses"]
+    assert "409" not in document["paths"][f"{PATH}/crew-plans/{{id}}"]["get"]["responses"]
 
 
 def test_no_description_speaks_to_developers(document: dict[str, Any]) -> None:
@@ -154,6 +161,16 @@ def test_it_is_made_once_and_served_in_both_forms(
     made = site.schema_text.cache_info().misses
     assert anonymous.get(f"{PATH}/schema?format={form}").content == answer.content
     assert site.schema_text.cache_info().misses == made
+
+
+def test_an_endpoint_tells_the_form_of_addresses_and_kinds(document: dict[str, Any]) -> None:
+    assert member(document, "EndpointRequest", "url")["pattern"].startswith("^https?://")
+    [kind, wrong] = [
+        re.search(member(document, "EndpointRequest", "kinds")["items"]["pattern"], text)
+        for text in ("job.*", "job scheduled")
+    ]
+    assert kind
+    assert not wrong
 
 
 def test_any_preference_may_be_sent(document: dict[str, Any]) -> None:

@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 
 from django.db.models import Prefetch, Q, QuerySet
 from django.utils import timezone
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from contractor.api.access import OWNERS
@@ -32,6 +33,16 @@ MANAGERS = OWNERS | {Role.INTEGRATION}
 _KIND = re.compile(r"[a-z][a-z_]*\.(\*|[a-z_]+)|ping|\*")
 
 
+@extend_schema_field({"type": "string", "pattern": "^https?://[!-~]+$", "maxLength": 500})
+class AddressField(serializers.CharField):
+    """``read_target`` says what is wrong with it."""
+
+
+@extend_schema_field({"type": "string", "pattern": f"^({_KIND.pattern})$", "maxLength": 60})
+class KindField(serializers.CharField):
+    """``validate_kinds`` says what is wrong with it."""
+
+
 class EndpointSerializer(StrictModelSerializer[WebhookEndpoint]):
     company: Any = ScopedKeyField(Company.objects.all(), company_path="pk")
     branch: Any = ScopedKeyField(
@@ -42,8 +53,9 @@ class EndpointSerializer(StrictModelSerializer[WebhookEndpoint]):
         default=None,
         help_text="Only events of this branch; null means the whole company (owners of it all).",
     )
+    url = AddressField(max_length=500)
     kinds = serializers.ListField(
-        child=serializers.CharField(max_length=60),
+        child=KindField(max_length=60),
         max_length=50,
         required=False,
         default=list,
