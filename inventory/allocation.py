@@ -124,15 +124,13 @@ def check_pieces_fit(branch_pk: int, needs: Iterable[Need], parts: Mapping[int, 
 
     A part that nobody has ever stocked or priced is merely short.
     """
-    longest: dict[int, int] = {}
+    longest = longest_bars(branch_pk, [part for part in parts.values() if part.is_bar])
     for need in needs:
         part = parts[need.part_pk]
-        if not part.is_bar:
-            continue
         if part.pk not in longest:
-            longest[part.pk] = longest_bar(branch_pk, part)
+            continue
         room = longest_piece(longest[part.pk], end_trim=part.end_trim_ticks)
-        if longest[part.pk] and need.length_ticks > room:
+        if need.length_ticks > room:
             raise PieceTooLongError(
                 f"A piece of {format_length(need.length_ticks)} does not come out of the longest "
                 f"bar of {part.code}, {format_length(longest[part.pk])}.",
@@ -142,11 +140,18 @@ def check_pieces_fit(branch_pk: int, needs: Iterable[Need], parts: Mapping[int, 
             )
 
 
-def longest_bar(branch_pk: int, part: Part) -> int:
-    """Return the longest bar known: on hand, or on a supplier's price list; 0 if none is."""
-    lengths = [
-        StockLength.objects.filter(branch_id=branch_pk, part=part),
-        Offcut.objects.filter(branch_id=branch_pk, part=part, on_hand=1),
-        SupplierPart.objects.filter(part=part),
-    ]
-    return max(rows.aggregate(most=Max("length_ticks"))["most"] or 0 for rows in lengths)
+def longest_bars(branch_pk: int, parts: Sequence[Part]) -> dict[int, int]:
+    """Return part pk -> the longest bar known: on hand, or on a supplier's price list.
+
+    Parts of which no bar is known are left out.
+    """
+    longest: dict[int, int] = {}
+    for rows in (
+        StockLength.objects.filter(branch_id=branch_pk, part__in=parts),
+        Offcut.objects.filter(branch_id=branch_pk, part__in=parts, on_hand=1),
+        SupplierPart.objects.filter(part__in=parts),
+    ):
+        most = rows.order_by().values_list("part").annotate(most=Max("length_ticks"))
+        for pk, ticks in most:
+            longest[pk] = max(ticks or 0, longest.get(pk, 0))
+    return {pk: ticks for pk, ticks in longest.items() if ticks}

@@ -38,11 +38,15 @@ def split_bar(
     pieces: Sequence[CutPiece],
     bad: Mapping[int, str],
     left: int,
+    least: int,
 ) -> Split:
-    """Share the bar's value out by length; the cents that are left over go with the waste."""
+    """Share the bar's value out by length; the cents that are left over go with the waste.
+
+    A remainder of at least ``least`` ticks is kept; 0 keeps none.
+    """
     value, length = value_of(head, bar.length_ticks), bar.length_ticks
     good = [piece for piece in pieces if piece.pk not in bad]
-    kept = left if 0 < bar.plan.min_offcut_ticks <= left else 0
+    kept = left if 0 < least <= left else 0
     cents = {piece.pk: value * piece.length_ticks // length for piece in good}
     total = sum(piece.length_ticks for piece in good)
     waste = length - total - kept

@@ -24,7 +24,7 @@ from inventory.models import (
     SupplierPart,
 )
 from inventory.packing import FreeBars, pack
-from inventory.promising import COMING, open_count
+from inventory.promising import COMING, open_lines
 
 _K = LedgerEntry.Kind
 OUT = (_K.ISSUE, _K.CUT, _K.SCRAP, _K.RETURN)
@@ -183,10 +183,9 @@ def _short_bars(branch: Branch, on: date) -> dict[Key, int]:
     """Return bars to buy for pieces that neither stock nor orders hold: the cheapest length."""
     pieces: dict[int, list[int]] = defaultdict(list)
     parts: dict[int, Part] = {}
-    for line in _open_lines(branch):
-        if line.part.is_bar:
-            parts[line.part_id] = line.part
-            pieces[line.part_id] += [line.length_ticks] * open_count(line)
+    for line, count in open_lines(line for line in _open_lines(branch) if line.part.is_bar):
+        parts[line.part_id] = line.part
+        pieces[line.part_id] += [line.length_ticks] * count
     prices = _prices(branch)
     here = _positions(branch, on)
     bought: dict[Key, int] = {}

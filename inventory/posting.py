@@ -6,6 +6,7 @@ tables' constraints have the last word.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -51,23 +52,51 @@ def post(
     or ticks; ``cents`` is signed like them. ``unreserve`` gives up a hold at the same time.
     """
     moved = change * place.unit_quantity if quantity is None else quantity
-    head.quantity += moved
+    entry = _move(head, place, kind, note, change, moved, cents)
+    place.reserved -= unreserve
+    _save(head)
+    if change or unreserve:
+        place.save(update_fields=["on_hand", "reserved"])
+    entry.save(force_insert=True)
+    return entry
+
+
+def post_receipts(
+    goods: Iterable[tuple[Balance, Place, int, int]], note: Note
+) -> list[LedgerEntry]:
+    """Write what came in, as (head, place, count, cents): each row is saved once."""
+    heads: dict[int, Balance] = {}
+    places: dict[tuple[type[Place], int], Place] = {}
+    entries: list[LedgerEntry] = []
+    for head, place, count, cents in goods:
+        quantity = count * place.unit_quantity
+        entries.append(_move(head, place, Kind.RECEIPT, note, count, quantity, cents))
+        heads[head.pk] = head
+        places[type(place), place.pk] = place
+    for head in heads.values():
+        _save(head)
+    for place in places.values():
+        place.save(update_fields=["on_hand"])
+    return LedgerEntry.objects.bulk_create(entries)
+
+
+def _move(
+    head: Balance, place: Place, kind: str, note: Note, change: int, quantity: int, cents: int
+) -> LedgerEntry:
+    """Move ``head`` and ``place`` in memory; return the entry that says so, not yet saved."""
+    head.quantity += quantity
     head.cents += cents
     head.seq += 1
     head.at = note.at if head.at is None else max(note.at, head.at)
-    head.save(update_fields=["quantity", "cents", "seq", "at"])
-    if change or unreserve:
-        place.on_hand += change
-        place.reserved -= unreserve
-        place.save(update_fields=["on_hand", "reserved"])
-    return LedgerEntry.objects.create(
+    place.on_hand += change
+    return LedgerEntry(
         branch_id=head.branch_id,
         part_id=head.part_id,
         seq=head.seq,
         at=head.at,
         kind=kind,
         change=change,
-        quantity=moved,
+        quantity=quantity,
         cents=cents,
         balance_quantity=head.quantity,
         balance_cents=head.cents,
@@ -77,6 +106,10 @@ def post(
         actor=current_actor(),
         **place_columns(place),
     )
+
+
+def _save(head: Balance) -> None:
+    head.save(update_fields=["quantity", "cents", "seq", "at"])
 
 
 def place_columns(place: Place) -> dict[str, int | None]:

@@ -6,7 +6,7 @@ promise of a day gone by counts for tomorrow: late goods are not here.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -155,23 +155,24 @@ def waiting_ahead(branch: Branch, part_pks: Sequence[int], rank: Rank) -> dict[i
         .order_by("pk")
     )
     ahead: dict[int, list[Need]] = defaultdict(list)
-    for line in lines:
-        if rank.is_before(line.kit.priority, line.kit.needed_on):
-            count = open_count(line)
-            if count:
-                ahead[line.part_id].append(Need(line.part_id, count, line.length_ticks))
+    for line, count in open_lines(
+        line for line in lines if rank.is_before(line.kit.priority, line.kit.needed_on)
+    ):
+        ahead[line.part_id].append(Need(line.part_id, count, line.length_ticks))
     return ahead
 
 
-def open_count(line: KitLine) -> int:
-    """Return what of a line still has to be found: units, or pieces not planned or sawn."""
-    return uncut(line) if line.part.is_bar else line.wanted
+def open_lines(lines: Iterable[KitLine]) -> list[tuple[KitLine, int]]:
+    """Return the lines of which something still has to be found, with how much.
 
-
-def uncut(line: KitLine) -> int:
-    """Return how many pieces of a bar line are neither sawn, short, nor in a live plan."""
-    planned = CutPiece.objects.filter(kit_line=line, status=CutPiece.Status.PLANNED).count()
-    return line.to_cut - planned
+    Units, or of bars the pieces that are neither sawn, short, nor in a live plan.
+    """
+    rows = list(lines)
+    bars = [line.pk for line in rows if line.part.is_bar]
+    pieces = CutPiece.objects.filter(kit_line__in=bars, status=CutPiece.Status.PLANNED)
+    planned = Counter(pieces.values_list("kit_line", flat=True)) if bars else Counter()
+    counts = [line.to_cut - planned[line.pk] if line.part.is_bar else line.wanted for line in rows]
+    return [(line, count) for line, count in zip(rows, counts, strict=True) if count]
 
 
 def _promise_units(

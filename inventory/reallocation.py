@@ -17,7 +17,7 @@ from inventory.promising import (
     Rank,
     Supply,
     WhatIf,
-    open_count,
+    open_lines,
     promise,
     whole,
 )
@@ -61,10 +61,9 @@ def proposals(kit: Kit, *, on: date) -> list[Proposal]:
 def _needs(kit: Kit) -> tuple[list[Need], dict[int, Part]]:
     needs: list[Need] = []
     parts: dict[int, Part] = {}
-    for line in kit.lines.select_related("part").order_by("pk"):
+    for line, count in open_lines(kit.lines.select_related("part").order_by("pk")):
         parts[line.part_id] = line.part
-        if count := open_count(line):
-            needs.append(Need(line.part_id, count, line.length_ticks))
+        needs.append(Need(line.part_id, count, line.length_ticks))
     return needs, parts
 
 
@@ -183,10 +182,10 @@ def _proposal(
 def _held_needs(donor: _Donor, contested: Sequence[int]) -> tuple[list[Need], dict[int, Part]]:
     needs: list[Need] = []
     parts: dict[int, Part] = {}
-    for line in donor.kit.lines.filter(part__in=contested).select_related("part").order_by("pk"):
+    lines = donor.kit.lines.filter(part__in=contested).select_related("part").order_by("pk")
+    for line, count in open_lines(lines):
         parts[line.part_id] = line.part
-        if count := open_count(line):
-            needs.append(Need(line.part_id, count, line.length_ticks))
+        needs.append(Need(line.part_id, count, line.length_ticks))
     return needs, parts
 
 

@@ -6,6 +6,6 @@ class ApiConfig(AppConfig):
     label = "api"
 
     def ready(self) -> None:
-        from contractor.api import schema, tasks  # noqa: F401 - schema registers its extensions
+        from contractor.api import tasks
 
         tasks.register()

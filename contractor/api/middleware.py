@@ -81,7 +81,12 @@ class ProblemDetailsMiddleware:
         if not request.path.startswith(API_ROOT):
             return self._get_response(request)
         if _has_nul(request):
-            return plain_response(request, 400)
+            return plain_response(
+                request,
+                400,
+                detail="The address holds a NUL character (%00), which no text here may hold.",
+                remedy="Send the address without it.",
+            )
         response = self._get_response(request)
         if response.status_code < 400 or response.get("Content-Type") == CONTENT_TYPE:
             return response

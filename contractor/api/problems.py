@@ -171,15 +171,17 @@ def _framework_headers(error: exceptions.APIException) -> dict[str, str]:
     return headers
 
 
-def plain_response(request: HttpRequest, status: int, *, code: str = "") -> HttpResponse:
+def plain_response(
+    request: HttpRequest, status: int, *, code: str = "", detail: str = "", remedy: str = ""
+) -> HttpResponse:
     """Return a problem response for what never reached a view: unknown URL, bad host, 500."""
     entry = (
         refusals.catalogue()[code]
         if code
         else _STATUS_CODES.get(status, refusals.ProblemType("refused", status, "Refused"))
     )
-    more: dict[str, Any] = {"remedy": _REMEDIES.get(entry.code, "")}
-    detail = _STATIC_DETAILS.get(entry.code, entry.title + ".")
+    more: dict[str, Any] = {"remedy": remedy or _REMEDIES.get(entry.code, "")}
+    detail = detail or _STATIC_DETAILS.get(entry.code, entry.title + ".")
     if status >= 500:
         more["incident"] = uuid.uuid4().hex[:12]
         log.error("incident %s: %s %s", more["incident"], request.method, request.path)

@@ -25,6 +25,7 @@ _HEADER: Final = "header"
 _QUERY: Final = "query"
 _TEXT = {"type": "string"}
 _WHOLE = 10**18 - 1  # what filters read
+_NO_NUL = r"^[^\u0000]*$"
 UNITS = OpenApiParameter(
     "units",
     {"type": "string", "enum": ["us", "si"]},
@@ -123,14 +124,15 @@ class TautlineSchema(AutoSchema):
         return parameters
 
     def _get_parameters(self) -> list[dict[str, Any]]:
-        """An empty query value is refused, so no query parameter may be an empty text."""
+        """An empty query value and a NUL are refused: no text in a query may be or hold one."""
         plain: Any = super()
         found: list[dict[str, Any]] = plain._get_parameters()
         for parameter in found:
             schema = parameter.get("schema", {})
             is_text = schema.get("type") == "string" and "enum" not in schema
             if parameter["in"] == _QUERY and is_text:
-                parameter["schema"] = {"minLength": 1, **schema}
+                text = {} if {"format", "pattern"} & {*schema} else {"pattern": _NO_NUL}
+                parameter["schema"] = {"minLength": 1, **text, **schema}
             if parameter["in"] == _QUERY and schema.get("type") == "integer":
                 parameter["schema"] = {"minimum": -_WHOLE, "maximum": _WHOLE, **schema}
         return found

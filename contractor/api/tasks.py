@@ -1,4 +1,8 @@
-"""Due work of the shared parts: publish events, send webhooks, long calculations."""
+"""Due work of the shared parts: publish events, send webhooks, long calculations.
+
+What they call stands in ``due``, imported with the first call: it brings the web framework, and
+a command that serves nobody starts without it.
+"""
 
 from __future__ import annotations
 
@@ -6,33 +10,29 @@ from datetime import timedelta
 
 from celery import shared_task
 from django.db import OperationalError
-from django.utils import timezone
 
-from contractor.api import idempotency
-from contractor.api.keyed_pool import KeyedPool
-from contractor.api.services import runs
-from contractor.api.webhooks import delivering, publishing
 from contractor.queue import register_sweep
-
-senders = KeyedPool(delivering.deliver, threads=8, name="webhooks")
-calculators = KeyedPool(runs.execute, threads=1, name="calculations")
 
 
 @shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
 def publish_events() -> None:
-    publishing.publish(at=timezone.now())
-    senders.start(delivering.endpoints_with_due(timezone.now()))
+    from contractor.api import due
+
+    due.publish_events()
 
 
 @shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
 def run_calculations() -> None:
-    calculators.start(runs.waiting(timezone.now()))
+    from contractor.api import due
+
+    due.run_calculations()
 
 
 @shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
 def forget_old_answers() -> None:
-    idempotency.forget_old(now=timezone.now())
-    runs.forget_old_runs(now=timezone.now())
+    from contractor.api import due
+
+    due.forget_old_answers()
 
 
 def register() -> None:

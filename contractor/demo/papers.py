@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from contractor.crews.feeds import crew_feed
@@ -16,14 +17,15 @@ from jobs.services import sheets
 
 
 def write_papers(world: World, told: Told, folder: Path) -> list[str]:
-    """Return the paths of what was written."""
+    """Return the paths of what was written. The typesetter works beside us, in threads."""
     folder.mkdir(parents=True, exist_ok=True)
-    paths = []
-    for name, content in _papers(world, told):
-        path = folder / name
-        path.write_bytes(_bytes(content))
-        paths.append(str(path))
-    return paths
+    with ThreadPoolExecutor() as pool:
+        written = {
+            folder / name: pool.submit(_bytes, content) for name, content in _papers(world, told)
+        }
+    for path, content in written.items():
+        path.write_bytes(content.result())
+    return [str(path) for path in written]
 
 
 def _bytes(content: str | bytes | Sheet) -> bytes:

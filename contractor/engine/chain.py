@@ -92,9 +92,12 @@ def assess(
     travel: Travel | None = None,
     system: System = "us",
     canvas: CanvasName = "a4",
+    has_sheets: bool = False,
 ) -> Document:
     """Return every document of one wall; see ``assess_house``."""
-    found = assess_house([document], shop, travel=travel, system=system, canvas=canvas)
+    found = assess_house(
+        [document], shop, travel=travel, system=system, canvas=canvas, has_sheets=has_sheets
+    )
     return {**found["walls"][0], "bill": found["bill"]}
 
 
@@ -106,9 +109,11 @@ def assess_house(
     travel: Travel | None = None,
     system: System = "us",
     canvas: CanvasName = "a4",
+    has_sheets: bool = False,
 ) -> Document:
     """Return layout, screening and drawings of each surveyed wall, and one bill for the job.
 
+    With ``has_sheets`` each wall also has "sheet_drawings": canvas -> bare elevation (SVG).
     Walls without a layout are left out of the bill; with none at all it is None. Raises
     InputError as reader, layout, screening and materials do.
     """
@@ -119,10 +124,11 @@ def assess_house(
     if works:
         hardware, catalogue, rates = shop.hardware, shop.catalogue, shop.rates
         bill = write_bill(title, works, hardware, catalogue, rates, travel, system)
-    return {
-        "walls": [_wall_documents(found, shop, system, canvas) for found in screened],
-        "bill": bill,
-    }
+    walls = [_wall_documents(found, shop, system, canvas) for found in screened]
+    if has_sheets:
+        for wall, found in zip(walls, screened, strict=True):
+            wall["sheet_drawings"] = sheet_drawings(found, system)
+    return {"walls": walls, "bill": bill}
 
 
 def _works(screened: Sequence[ScreenedLayout]) -> list[WallWork]:
@@ -160,9 +166,8 @@ def _wall_documents(
     }
 
 
-def sheet_drawings(document: object, shop: Shop, system: System = "us") -> dict[str, str]:
+def sheet_drawings(found: ScreenedLayout, system: System = "us") -> dict[str, str]:
     """Return the elevation without title and schedule, for a sheet's "column" and "phone"."""
-    found = lay_out_and_screen(read_survey(document), shop)
     assert found.screening is not None
     flange = found.screening.case.shape.flange_width_in
     return {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from contractor.api import audit
@@ -37,9 +37,10 @@ def load_catalogue(
     rows = _rows(document)
     supplier, _ = Supplier.objects.get_or_create(company=company, name=supplier_name)
     offers: dict[tuple[int, int], SupplierPart] = {}
+    known = _known_parts(company, rows)
     for number, row in enumerate(rows):
         pointer = f"/parts/{number}"
-        part = _store_part(company, row, pointer)
+        part = _store_part(company, known, row, pointer)
         found = _offers(supplier, part, row, pointer)
         offers |= {(part.pk, offer.length_ticks): offer for offer in found}
     _note_changes(supplier, offers)
@@ -92,7 +93,16 @@ def _rows(document: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return rows
 
 
-def _store_part(company: Company, row: Mapping[str, Any], pointer: str) -> Part:
+def _known_parts(company: Company, rows: Sequence[Mapping[str, Any]]) -> dict[str, Part]:
+    """Lock the parts that are there already; return them by code."""
+    codes = [str(row.get("code")) for row in rows]
+    parts = Part.objects.select_for_update().filter(company=company, code__in=codes)
+    return {part.code: part for part in parts.order_by("pk")}
+
+
+def _store_part(
+    company: Company, known: Mapping[str, Part], row: Mapping[str, Any], pointer: str
+) -> Part:
     values: dict[str, Any] = {name: row.get(name, "") for name in COLUMNS if name != "code"}
     if row.get("kind") not in Part.Kind.values:
         kinds = ", ".join(Part.Kind.values)
@@ -109,11 +119,11 @@ def _store_part(company: Company, row: Mapping[str, Any], pointer: str) -> Part:
     values["pack_name"] = "box" if "pack" in row else ""
     values["shelf_life_days"] = _whole(row, "shelf_life_days", pointer)
     values["facts"] = {key: value for key, value in row.items() if key not in ROW_MEMBERS}
-    return _upsert(company, str(row["code"]), values)
+    return _upsert(company, known, str(row["code"]), values)
 
 
-def _upsert(company: Company, code: str, values: dict[str, Any]) -> Part:
-    part = Part.objects.select_for_update().filter(company=company, code=code).first()
+def _upsert(company: Company, known: Mapping[str, Part], code: str, values: dict[str, Any]) -> Part:
+    part = known.get(code)
     if part is None:
         return Part.objects.create(company=company, code=code, **values)
     changed = {name: value for name, value in values.items() if getattr(part, name) != value}

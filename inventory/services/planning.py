@@ -22,7 +22,7 @@ from inventory.errors import (
     NothingToCutError,
     PlanNotAcceptedError,
 )
-from inventory.models import CuttingPlan, Kit, Part, Reservation
+from inventory.models import CuttingPlan, Kit, KitLine, Part, Reservation
 from inventory.plan_rows import (
     check_unchanged,
     let_bars_go,
@@ -31,7 +31,7 @@ from inventory.plan_rows import (
     save_places,
     write_bars,
 )
-from inventory.promising import Rank, uncut
+from inventory.promising import Rank, open_lines
 from inventory.services.reserving import hold_needs, in_live_plan, kit_needs, release_held
 from inventory.states import move_plan
 
@@ -200,13 +200,10 @@ def _one_branch(kits: Sequence[Kit]) -> Branch:
 
 
 def _parts_to_cut(kits: Sequence[Kit]) -> list[Part]:
-    parts: dict[int, Part] = {}
-    for kit in kits:
-        if kit.status not in CUTTABLE:
-            continue
-        for line in kit.lines.select_related("part").order_by("pk"):
-            if line.part.is_bar and uncut(line) > 0:
-                parts[line.part_id] = line.part
+    ready = [kit for kit in kits if kit.status in CUTTABLE]
+    lines = KitLine.objects.filter(kit__in=ready).select_related("part").order_by("pk")
+    wanted = open_lines(line for line in lines if line.part.is_bar)
+    parts = {line.part_id: line.part for line, count in wanted if count > 0}
     if not parts:
         raise NothingToCutError(
             "No kit wants a piece that is not planned or sawn already.",

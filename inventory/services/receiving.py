@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import repeat
 
 from django.core.files import File
 
@@ -24,18 +25,16 @@ from inventory.amounts import (
 )
 from inventory.errors import BadQuantityError, MoreThanWantedError
 from inventory.models import (
-    LedgerEntry,
     Lot,
     Part,
-    Place,
     Receipt,
     ReceiptLine,
     SupplierOrder,
     SupplierOrderLine,
 )
-from inventory.posting import Note, post
+from inventory.posting import Note, post_receipts
 from inventory.states import move_order
-from inventory.stocking import check_bin, lot_for, place_for
+from inventory.stocking import Spot, check_bin, lot_for, places_for
 
 CERTIFICATE_BYTES = 10 * 1024 * 1024
 CERTIFICATE_HEADS = (b"%PDF-", b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff")
@@ -157,32 +156,26 @@ def _receive(
         branch=branch, order=order, reference=reference, at=at, actor=current_actor()
     )
     heads = locks.lock_balances(branch.pk, [one.part.pk for one in checked])
-    places = [(one, *_place_of(branch, one, at)) for one in checked]
-    locked = locks.lock_places(locks.place_key(place) for _, place, _ in places)
-    note = Note(at, reference=reference or f"receipt {receipt.pk}")
-    for one, unlocked, _ in places:
-        post(
-            heads[one.part.pk],
-            locked[locks.place_key(unlocked)],
-            LedgerEntry.Kind.RECEIPT,
-            note,
-            change=one.units,
-            cents=one.item.cents,
-        )
-    ReceiptLine.objects.bulk_create(_line_of(receipt, one, lot) for one, _, lot in places)
+    lots = [_lot_of(branch, one, at) for one in checked]
+    spots = [_spot_of(one, lot) for one, lot in zip(checked, lots, strict=True)]
+    found = places_for(branch.pk, spots)
+    locked = locks.lock_places(locks.place_key(place) for place in found.values())
+    goods = [
+        (heads[one.part.pk], locked[locks.place_key(found[spot])], one.units, one.item.cents)
+        for one, spot in zip(checked, spots, strict=True)
+    ]
+    post_receipts(goods, Note(at, reference=reference or f"receipt {receipt.pk}"))
+    ReceiptLine.objects.bulk_create(map(_line_of, repeat(receipt), checked, lots))
     return receipt
 
 
-def _place_of(branch: Branch, one: _Checked, at: datetime) -> tuple[Place, Lot | None]:
-    lot = lot_for(one.part, one.item.lot_number, one.item.expires_on, day_at(branch, at))
-    place = place_for(
-        branch.pk,
-        one.part,
-        length_ticks=one.item.length_ticks,
-        lot_pk=lot.pk if lot else None,
-        bin_pk=one.item.bin_pk,
-    )
-    return place, lot
+def _lot_of(branch: Branch, one: _Checked, at: datetime) -> Lot | None:
+    return lot_for(one.part, one.item.lot_number, one.item.expires_on, day_at(branch, at))
+
+
+def _spot_of(one: _Checked, lot: Lot | None) -> Spot:
+    length = one.item.length_ticks if one.part.is_bar else 0
+    return Spot(one.part.pk, length, lot.pk if lot else None, one.item.bin_pk)
 
 
 def _line_of(receipt: Receipt, one: _Checked, lot: Lot | None) -> ReceiptLine:

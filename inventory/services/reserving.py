@@ -26,7 +26,7 @@ from inventory.errors import BadQuantityError, InsufficientStockError, KitInPlan
 from inventory.glance import glance
 from inventory.holding import LostRaceError, hold, let_go
 from inventory.models import CuttingPlan, Kit, Part, Reservation
-from inventory.promising import Rank, open_count, shortage_list
+from inventory.promising import Rank, open_lines, shortage_list
 from inventory.states import move_kit, move_reservation
 
 LOOKS = 5
@@ -165,11 +165,9 @@ def kit_needs(kit: Kit) -> tuple[list[Need], dict[int, Part]]:
     """Return what the kit still has to find, and the parts by pk."""
     needs: list[Need] = []
     parts: dict[int, Part] = {}
-    for line in kit.lines.select_related("part").order_by("pk"):
-        count = open_count(line)
-        if count:
-            needs.append(Need(line.part_id, count, line.length_ticks, line.mark, line.pk))
-            parts[line.part_id] = line.part
+    for line, count in open_lines(kit.lines.select_related("part").order_by("pk")):
+        needs.append(Need(line.part_id, count, line.length_ticks, line.mark, line.pk))
+        parts[line.part_id] = line.part
     return needs, parts
 
 

@@ -66,7 +66,7 @@ def record_sawn(
     key = bar_place(bar)
     place = locks.lock_places([key])[key]
     left = _check_left(plan, bar, pieces, left_ticks)
-    split = split_bar(head, bar, pieces, bad, left)
+    split = split_bar(head, bar, pieces, bad, left, plan.min_offcut_ticks)
     note = Note(at, reference=f"cutting plan {plan.pk} bar {bar.number}")
     post_bar(plan, bar, head, place, split, note, bin_pk)
     _mark_pieces(pieces, bad, split)

@@ -6,14 +6,14 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 
 from contractor.api.models import Company
-from contractor.engine.chain import Shop, sheet_drawings
+from contractor.engine.chain import Shop
 from contractor.engine.chain import assess as assess_wall
 from contractor.engine.materials.catalogue import read_catalogue
 from contractor.engine.materials.hardware import read_hardware
@@ -55,9 +55,9 @@ def assess(document: dict[str, Any], company: Company) -> Assessment:
     """Lay out, screen, count and draw one ``wall-survey/1``. Raises InputError."""
     choices = company_choices(company)
     survey, shop = with_rules(document, choices["layout_rules"]), shop_of(choices)
-    answer = assess_wall(survey, shop)
+    answer = assess_wall(survey, shop, has_sheets=True)
     drawings = {"elevation": answer["drawing"], "framing_plan": answer["framing_plan"]}
-    drawings |= sheet_drawings(survey, shop)
+    drawings |= answer["sheet_drawings"]
     return Assessment(
         layout=answer["layout"],
         screening=answer["screening"],
@@ -79,6 +79,14 @@ def company_choices(company: Company) -> dict[str, Any]:
 
 
 def shop_of(choices: Mapping[str, Any]) -> Shop:
+    """Return what the engine works with; the same choices are read once."""
+    read = {name: choices[name] for name in ("parts", "rates", "hardware")}
+    return _read_shop(json.dumps(read, sort_keys=True))
+
+
+@lru_cache(maxsize=8)
+def _read_shop(text: str) -> Shop:
+    choices = json.loads(text)
     return Shop(
         catalogue=read_catalogue(choices["parts"]),
         rates=read_rates(choices["rates"]),

@@ -22,6 +22,8 @@ WEEKS_AGO = 3  # the scenario starts then, so that its reminders lie ahead
 
 
 class Command(BaseCommand):
+    # They load every page and endpoint, which only serving needs; ``test`` runs them.
+    requires_system_checks: list[str] = []
     help = "Run the demonstration: load a scenario, work it through, report, serve."
 
     def add_arguments(self, parser: CommandParser) -> None:
