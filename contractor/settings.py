@@ -231,7 +231,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "Start with the guide at /api/v1/guide: tokens, paging, once-only POSTs, ETags, refusals, "
     "events, webhooks, versions and the changelog. Lists and details also read `fields` "
     "(members to answer with) and, where a resource offers it, `expand`.",
-    "VERSION": "1.1.0",
+    "VERSION": "1.2.0",
     "OAS_VERSION": "3.1.1",
     "SERVE_INCLUDE_SCHEMA": False,
     "SWAGGER_UI_DIST": "SIDECAR",

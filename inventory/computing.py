@@ -35,14 +35,14 @@ class Computed:
     plan: CutPlan
 
 
-def solver(seconds: float, seed: int) -> Solver:
-    """Return the optimizer, limited to ``seconds``."""
+def solver(seconds: float, seed: int, tolerance: float = 0.0) -> Solver:
+    """Return the optimizer, limited to ``seconds``; a re-plan may cost ``tolerance`` more."""
 
     def solve_it(document: Mapping[str, Any], before: CutPlan | None = None) -> CutPlan:
         instance = read_instance(document)
         if before is None:
             return solve(instance, seconds=seconds, seed=seed)
-        return replan(instance, before, seconds=seconds, seed=seed).plan
+        return replan(instance, before, tolerance=tolerance, seconds=seconds, seed=seed).plan
 
     return solve_it
 

@@ -14,6 +14,11 @@ def register_setting(name: str, check: Check) -> None:
     _checks[name] = check
 
 
+def names() -> frozenset[str]:
+    """Return the parts that somebody checks."""
+    return frozenset(_checks)
+
+
 def checks_for(settings: Mapping[str, Any]) -> list[tuple[str, Check]]:
     """Return (name, check) of the parts that are there and that somebody checks."""
     return [(name, _checks[name]) for name in sorted(_checks) if settings.get(name) is not None]

@@ -28,6 +28,7 @@ from inventory.plan_rows import (
     save_places,
     write_bars,
 )
+from inventory.preferences import replan_tolerance
 from inventory.promising import Rank
 from inventory.services.planning import ATTEMPTS, SECONDS
 from inventory.services.reserving import LIVE_PLANS, hold_needs, kit_needs
@@ -79,12 +80,13 @@ def replan_cuts(
     tickets. A refusal (too little stock) stays in the row until a later try succeeds.
     """
     for attempt in range(ATTEMPTS):
-        plan = CuttingPlan.objects.select_related("branch", "part").get(pk=plan_pk)
+        plan = CuttingPlan.objects.select_related("branch__company", "part").get(pk=plan_pk)
         if not plan.needs_replan or plan.status not in LIVE_PLANS:
             return plan
         keys = sorted(plan.kits.values_list("pk", flat=True))
         try:
-            computed = compute(plan.branch, plan.part, keys, plan, at, solver(seconds, seed))
+            solve_it = solver(seconds, seed, replan_tolerance(plan.branch.company))
+            computed = compute(plan.branch, plan.part, keys, plan, at, solve_it)
         except PlanNotAcceptedError:
             raise
         except DomainError as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shlex
 from io import StringIO
@@ -15,7 +16,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import CommandError, call_command
 
 import contractor.api
-from contractor.api import idempotency, paging
+from contractor.api import company_settings, idempotency, paging
 from contractor.api.calculations import CALCULATIONS
 from contractor.api.models import Branch, User
 from contractor.api.webhooks import retrying, sender
@@ -96,6 +97,18 @@ def test_its_numbers_are_the_codes() -> None:
     unit = {"s": 1, "min": 60, "h": 3600}
     waits = [int(n) * unit[u] for n, u in re.findall(r"(\d+)\s(s|min|h)\b", told[1])]
     assert waits == [int(wait.total_seconds()) for wait in retrying.WAITS]
+
+
+def test_every_setting_that_is_checked_is_told_and_its_example_is_taken() -> None:
+    rows = re.findall(r"^\| (`[^|]+`) \| (.+) \|$", GUIDE, re.M)
+    told = {name: text for names, text in rows for name in re.findall(r"`(\w+)`", names)}
+    every = dict(company_settings.checks_for({name: {} for name in told}))
+    assert every.keys() == told.keys() == company_settings.names()
+    shown = {name: re.search(r"`(\{.+\})`", text) for name, text in told.items()}
+    examples = {name: json.loads(found[1]) for name, found in shown.items() if found}
+    assert examples.keys() >= {"tightening", "sending", "retention", "cutting"}
+    for name, example in examples.items():
+        every[name](example)
 
 
 def test_a_token_for_nobody(db: None) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from random import Random
 
 import pytest
@@ -93,3 +94,47 @@ def test_tickets_that_became_dear_are_not_kept(
     found = solve_it(inputs.document(), CutPlan(tuple(single), 0, 0, False))
     assert found.cost == solve_it(inputs.document()).cost
     assert check_plan(inputs.document(), plan_document(found)) == []
+
+
+def test_what_a_replan_may_cost_more_is_the_companys_choice(
+    big: CuttingPlan, branch: Branch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kit = Kit.objects.get()
+    line = kit.lines.get(mark="B11")
+    services.remeasure(kit.pk, line.pk, 9 * FT + 200, at=AT)
+    branch.company.settings = {"cutting": {"replan_extra_percent": 2.5}}
+    branch.company.save()
+    allowed: list[float] = []
+
+    def solver(seconds: float, seed: int, tolerance: float = 0.0) -> computing.Solver:
+        allowed.append(tolerance)
+        return computing.solver(seconds, seed, tolerance)
+
+    monkeypatch.setattr("inventory.services.replanning.solver", solver)
+    changed_after(big, branch)
+    assert allowed == [0.025]
+
+
+def test_dearer_plans_within_the_allowance_change_no_more_bars(
+    big: CuttingPlan, branch: Branch, beam: Part
+) -> None:
+    kit = Kit.objects.get()
+    line = kit.lines.get(mark="B11")
+    services.remeasure(kit.pk, line.pk, 9 * FT + 200, at=AT)
+    inputs = gather(branch.pk, beam, [kit.pk], big)
+    before = still_good(inputs, unsawn_bars(big))
+    cheapest = computing.solver(3, 1)(inputs.document(), before)
+    calmest = computing.solver(3, 1, 0.1)(inputs.document(), before)
+    assert calmest.cost <= cheapest.cost * 1.1
+    assert _kept(before, calmest) >= _kept(before, cheapest)
+
+
+def _kept(before: CutPlan, after: CutPlan) -> int:
+    return (_bars(before) & _bars(after)).total()
+
+
+def _bars(plan: CutPlan) -> Counter[tuple[str, object]]:
+    bars: Counter[tuple[str, object]] = Counter()
+    for bar in plan.bars:
+        bars[bar.stock, tuple(sorted(bar.pieces))] += bar.count
+    return bars

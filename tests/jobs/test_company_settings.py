@@ -42,6 +42,13 @@ def test_policy_of_the_company_dates_its_reminders(owner: ApiTester, installed: 
         ({"tightening": {"step_lbf_ft": 0}}, "tightening"),
         ({"sending": {"windows": {"OH": {"opens": "nine"}}}}, "sending"),
         ({"retention": {"months_after_close": 0}}, "retention/months_after_close"),
+        ({"rates": {"schema": "company-rates/9"}}, "rates/schema"),
+        ({"hardware": {"shape": 5}}, "hardware/shape"),
+        ({"layout_rules": {"spacing_max": "1 mile"}}, "layout_rules/spacing_max"),
+        ({"layout_rules": {"spacing_widest": "5 ft"}}, "layout_rules/spacing_widest"),
+        ({"phone": 5550101}, "settings/phone"),
+        ({"cutting": {"replan_extra_percent": 50}}, "cutting/replan_extra_percent"),
+        ({"cutting": {"extra": 1}}, "cutting/extra"),
     ],
 )
 def test_nonsense_is_refused_with_its_place(
