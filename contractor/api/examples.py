@@ -50,6 +50,11 @@ READINGS = {
         for n in (1, 3, 5, 7)
     ],
 }
+SHORT_WALL = "surveys/short-wall.json"
+ONE_BRACE = {
+    "schema": "brace-layout/1",
+    "braces": [{"mark": "B1", "at": "2 ft", "beam_length": "7 ft 9 1/2 in"}],
+}
 CREW_WEEK = {
     "schema": "install-sched/1",
     "today": "2026-03-02",
@@ -116,6 +121,13 @@ def calculations() -> Examples:
         "brace-layout": survey,
         "screening": {"survey": survey, "positions": ["36 in", "8 ft", "13 ft"]},
         "what-if": {"schema": "what-if-request/1", "survey": survey, "variants": variants},
+        "bill-of-materials": {
+            "schema": "bill-request/1",
+            "name": "one wall",
+            "walls": [{"name": "stair", "survey": fixture(SHORT_WALL), "layout": ONE_BRACE}],
+            "parts": fixture("parts.json"),
+            "rates": fixture("rates.json"),
+        },
     }
     return {f"POST /calculations/{name}": body for name, body in (plain | of_survey).items()}
 

@@ -22,6 +22,16 @@ EXAMPLES: Examples = {
         "rows": [{"company": 1, "code": "NUT-12", "description": "Hex nut 1/2", "kind": "each"}],
     },
     "PATCH /parts/{id}": {"description": "Steel beam W4x13, painted"},
+    "POST /parts/load-catalogue": {
+        "company": 1,
+        "document": {
+            "schema": "parts-catalogue/1",
+            "name": "price list",
+            "parts": [
+                {"code": "TAPE", "kind": "each", "description": "Tape", "price_cents": 900},
+            ],
+        },
+    },
     "POST /suppliers": {"company": 1, "name": "Valley Steel Supply", "lead_days": 5},
     "PATCH /suppliers/{id}": {"lead_days": 7},
     "POST /supplier-prices": {"supplier": 4, "part": 2, "length": "20 ft", "pack_cents": 16_020},

@@ -5,6 +5,62 @@ from __future__ import annotations
 from contractor.api.examples import Examples, fixture
 
 SURVEY = fixture("surveys/perpendicular-16.json") or {}
+# Of a wall that is not built yet the layout is worked out anew, whatever stands here.
+JOB_DOCUMENT = {
+    "schema": "job-document/1",
+    "key": "11111111-1111-4111-8111-111111111111",
+    "exported_at": "2026-03-02T15:00:00Z",
+    "engine": "1",
+    "customer": {
+        "reference": "C-1042",
+        "name": "R. Alder",
+        "email": "alder@example.org",
+        "phone": "555-0101",
+        "language": "en",
+        "consents": [],
+    },
+    "site": {
+        "reference": "",
+        "label": "12 Alder Lane",
+        "address": "12 Alder Lane, Springfield",
+        "latitude": 42.1,
+        "longitude": -74.1,
+        "time_zone": "America/New_York",
+        "state": "NY",
+        "built_year": 1968,
+    },
+    "walls": [
+        {
+            "wall": "north wall",
+            "surveys": [{"revision": 1, "measured_on": "2026-02-27", "document": SURVEY}],
+            "layout": {
+                "revision": 1,
+                "engine": "1",
+                "outcome": "within_screening_limits",
+                "layout": {},
+                "screening": {},
+                "bill": {},
+            },
+        }
+    ],
+    "job": {
+        "title": "North wall",
+        "status": "released",
+        "severity": 2,
+        "due": "2026-04-30",
+        "skills": [],
+        "weekdays": [0, 1, 2, 3, 4],
+        "min_crew_size": 2,
+        "permit_release": None,
+        "blackouts": [],
+        "releases": [],
+    },
+    "install": None,
+    "readings": [],
+    "reminders": [],
+    "care_logs": [],
+    "visit_requests": [],
+}
 
 EXAMPLES: Examples = {
     "POST /customers": {
@@ -15,6 +71,7 @@ EXAMPLES: Examples = {
         "phone": "555-0101",
         "language": "en",
     },
+    "POST /jobs/import": {"branch": 3, "document": JOB_DOCUMENT},
     "POST /customers/bulk": {
         "rows": [{"branch": 3, "reference": "C-1043", "name": "L. Birch"}],
     },

@@ -51,9 +51,7 @@ def change_part(w: World) -> Steps:
 
 @step("POST parts/load-catalogue")
 def load_catalogue(w: World) -> Steps:
-    part = {"code": "TAPE", "kind": "each", "description": "Tape", "price_cents": 900}
-    document = {"schema": "parts-catalogue/1", "name": "list", "parts": [part]}
-    yield Call({"company": w.branch.company_id, "document": document})
+    yield Call(shown("POST parts/load-catalogue", company=w.branch.company_id))
 
 
 @step("POST parts/import")
