@@ -9,19 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 
 import numpy as np
 
 from contractor.engine.cutting.bounds import Certificate, dual_bound
-from contractor.engine.cutting.counts import CountCuts
+from contractor.engine.cutting.counts import CountBound, CountCuts
 from contractor.engine.cutting.knapsack import Buffers, Knapsack, Whole
-from contractor.engine.cutting.master import Floats, Master, Region
+from contractor.engine.cutting.master import Floats, Master, Prices, Region
 from contractor.engine.cutting.problem import Pattern, Problem
 
 SMALL = 2**30
 LARGE = 2**61
+#: Pricing goes this part of the way from the best prices so far to those of the master.
+SHARE = 0.4
 
 
 @dataclass(frozen=True)
@@ -30,11 +32,13 @@ class NodeBound:
 
     ``bound`` is a plan cost that no plan in the region beats (cost rounded up to what plans can
     cost); None: the region holds no plan. ``is_converged``: the master has its best patterns.
+    ``together`` is what all cuts on counts prove, the ``certificate`` the best single pass.
     """
 
     bound: int | None
     is_converged: bool
     certificate: Certificate | None = None
+    together: CountBound | None = None
 
 
 @dataclass(frozen=True)
@@ -100,6 +104,8 @@ class Generator:
         self.knapsack = Knapsack(problem.widths, problem.demands, self.capacities)
         self.counts = CountCuts(problem)
         self.work = 0
+        # The first cut on counts: the pieces' widths fit into what bars can be filled with.
+        self.price(self.knapsack, Scaled(np.array(problem.widths), 1, problem.capacity < SMALL))
         self.is_exchange_open = True
         self.most_columns = 6 * len(problem.widths) + 500
         self.columns_per_pass = min(150, max(40, len(problem.widths) // 2))
@@ -128,14 +134,14 @@ class Generator:
             self.counts.add(scaled.values, worth, scaled.scale)
         return scaled.scale * self.costs - worth
 
-    def new_patterns(self, knapsack: Knapsack, scaled: Scaled, most: int) -> list[Pattern]:
-        """Return patterns that the master would use, the best per first piece, best first."""
-        reduced = scaled.scale * (self.costs + self.master.fees) - knapsack.worth
+    def new_patterns(self, knapsack: Knapsack, scaled: Scaled, fees: Floats) -> list[Pattern]:
+        """Return patterns that pay at these prices, the best per first piece, best first."""
+        reduced = scaled.scale * (self.costs + fees) - knapsack.worth
         reduced[knapsack.worth < 0] = np.inf
         bar_of = reduced.argmin(axis=1)
         least = reduced[np.arange(len(bar_of)), bar_of]
         tolerance = -1e-7 * scaled.scale * max(1.0, float(self.costs.max()) * 1e-3)
-        order = np.argsort(least, kind="stable")[:most]
+        order = np.argsort(least, kind="stable")[: self.columns_per_pass]
         return [
             Pattern(int(bar_of[part]), knapsack.content(int(part), int(bar_of[part])))
             for part in order
@@ -149,33 +155,50 @@ class Generator:
 
         Stops early once the bound reaches ``upper``, or when ``is_stopped`` says so.
         """
-        problem, best = self.problem, 0
-        self.master.set_demands(problem.demands)
+        self.master.set_demands(self.problem.demands)
         self.master.set_region(region)
         if any(high < low for low, high in (*region.box, *region.tails.values())):
             return NodeBound(None, True)
-        is_new = False
+        found, is_new = NodeBound(0, False, together=self.counts.bound(region)), False
         for _ in range(passes):
             if is_stopped() or not self.solve_master(is_new):
-                return NodeBound(best, False)
-            scaled = scale_duals(problem, self.master.size_duals)
-            reduced = self.price(self.knapsack, scaled)
-            proof = self.certify(problem.demands, region, scaled, reduced)
-            quick = self.counts.bound(region)
-            together = quick.bound if quick is not None else 0
-            best = max(best, together, problem.round_up(proof.raw, proof.scale))
-            if best >= upper:
-                return NodeBound(best, False)
-            if self.is_settled(best):
-                return NodeBound(best, True, proof)
-            found = self.new_patterns(self.knapsack, scaled, self.columns_per_pass)
-            if not self.master.add(found):
-                if not self.close_exchange():
-                    return NodeBound(best, True, proof)
-                is_new = False
-                continue
-            is_new = True
-        return NodeBound(best, False)
+                return replace(found, is_converged=False)
+            for share in (SHARE, 1.0):
+                found, patterns = self._pass(region, found, share)
+                if found.bound is None or found.bound >= upper:
+                    return replace(found, is_converged=False)
+                is_settled = self.is_settled(found.bound)
+                is_new = not is_settled and self.master.add(patterns) > 0
+                if is_new or is_settled:
+                    break
+            if is_settled or not (is_new or self.close_exchange()):
+                return replace(found, is_converged=True)
+        return replace(found, is_converged=False)
+
+    def _pass(
+        self, region: Region, known: NodeBound, share: float
+    ) -> tuple[NodeBound, list[Pattern]]:
+        """Price once; return what is known now and the patterns that pay.
+
+        The prices of the master swing wildly at first. So pricing takes place only ``share`` of
+        the way from the best prices proven so far (a sum of those behind the cuts on counts)
+        to them (Wentges 1997, "Weighted Dantzig-Wolfe decomposition").
+        """
+        prices = self.master.prices
+        if known.together is not None:
+            prices = known.together.prices.toward(prices, share)
+        scaled = scale_duals(self.problem, prices.sizes)
+        reduced = self.price(self.knapsack, scaled)
+        proof = self.certify(self.problem.demands, region, prices, scaled, reduced)
+        old = known.certificate
+        if old is not None and proof.raw * old.scale <= old.raw * proof.scale:
+            proof = old
+        together = self.counts.bound(region)
+        bounds = [known.bound or 0, self.problem.round_up(proof.raw, proof.scale)]
+        if together is not None:
+            bounds.append(together.bound)
+        patterns = self.new_patterns(self.knapsack, scaled, prices.fees)
+        return NodeBound(max(bounds), False, proof, together), patterns
 
     def inner_duals(
         self, region: Region, is_stopped: Callable[[], bool], random: Random, spread: float
@@ -193,13 +216,14 @@ class Generator:
             ]
             if not self._converge_fully(region, raised, is_stopped):
                 return None
-            total += self.master.size_duals
+            total += self.master.prices.sizes
             for tail in fees:
-                fees[tail] += self.master.tail_duals[tail] / rounds
-        self.master.tail_duals = fees
-        scaled = scale_duals(self.problem, total / rounds)
+                fees[tail] += self.master.prices.tails[tail] / rounds
+        prices = Prices(total / rounds, self.master.prices.fees, fees)
+        scaled = scale_duals(self.problem, prices.sizes)
         reduced = self.price(self.knapsack, scaled)
-        return scaled, reduced, self.certify(self.problem.demands, region, scaled, reduced)
+        proof = self.certify(self.problem.demands, region, prices, scaled, reduced)
+        return scaled, reduced, proof
 
     def _converge_fully(
         self, region: Region, demands: Sequence[float], is_stopped: Callable[[], bool]
@@ -208,9 +232,9 @@ class Generator:
         self.master.set_region(region)
         is_new = False
         while not is_stopped() and self.solve_master(is_new):
-            scaled = scale_duals(self.problem, self.master.size_duals)
+            scaled = scale_duals(self.problem, self.master.prices.sizes)
             self.price(self.knapsack, scaled)
-            found = self.new_patterns(self.knapsack, scaled, self.columns_per_pass)
+            found = self.new_patterns(self.knapsack, scaled, self.master.prices.fees)
             is_new = self.master.add(found) > 0
             if not is_new and not self.close_exchange():
                 return True
@@ -225,14 +249,21 @@ class Generator:
         return bound >= self.problem.round_up(int((master.value * (1 - 1e-9) - 1e-6) * fine), fine)
 
     def certify(
-        self, demands: Sequence[int], region: Region, scaled: Scaled, reduced: Whole
+        self,
+        demands: Sequence[int],
+        region: Region,
+        prices: Prices,
+        scaled: Scaled,
+        reduced: Whole,
     ) -> Certificate:
         """Return the true bound that these whole duals prove in ``region``."""
         scale = scaled.scale
-        fees = {tail: int(dual * scale) for tail, dual in self.master.tail_duals.items()}
-        inside = {tail: (fees[tail], ends) for tail, ends in region.tails.items()}
-        values, prices = scaled.values.tolist(), reduced.tolist()
-        return dual_bound(demands, values, prices, region.box, inside, scale)
+        inside = {
+            tail: (int(prices.tails.get(tail, 0.0) * scale), ends)
+            for tail, ends in region.tails.items()
+        }
+        values, left = scaled.values.tolist(), reduced.tolist()
+        return dual_bound(demands, values, left, region.box, inside, scale)
 
     def solve_master(self, is_after_columns: bool) -> bool:
         before = self.master.lp_iterations

@@ -16,7 +16,7 @@ import numpy as np
 
 from contractor.engine.cutting.bounds import Certificate, settle
 from contractor.engine.cutting.knapsack import Whole
-from contractor.engine.cutting.master import Floats, Region, quiet_highs
+from contractor.engine.cutting.master import Floats, Prices, Region, quiet_highs
 from contractor.engine.cutting.problem import Problem
 
 #: After so many cuts no more are kept.
@@ -27,11 +27,15 @@ FINE_BITS = 40
 
 @dataclass(frozen=True)
 class CountBound:
-    """``bound``: no plan costs less; ``counts``: bars per type that would cost about that."""
+    """``bound``: no plan costs less; ``counts``: bars per type that would cost about that.
+
+    ``prices`` are the sum of those behind the cuts, each times its dual: they prove as much.
+    """
 
     bound: int
     counts: Floats
     proof: Certificate
+    prices: Prices
 
 
 class CountCuts:
@@ -47,6 +51,7 @@ class CountCuts:
         self.shifts: list[int] = []
         self.worths: list[Whole] = []
         self.sides = np.empty((0, bars))
+        self.values: list[Floats] = []
         self.cut_rows: dict[int, int] = {}
         self.tail_rows: dict[int, int] = {}
         self.stand_in = bars
@@ -76,6 +81,7 @@ class CountCuts:
         self.shifts.append(scale.bit_length() - 1)
         self.worths.append(worth)
         self.sides[count] = worth / need
+        self.values.append(values / need)
 
     def bound(self, region: Region) -> CountBound | None:
         """Return what the cuts say of ``region``; None when they say nothing."""
@@ -92,7 +98,18 @@ class CountCuts:
                 break
         proof = self._certify(region, solution.row_dual)
         bound = self.problem.round_up(proof.raw, proof.scale)
-        return CountBound(bound, counts[: self.stand_in], proof)
+        prices = self._prices(region, solution.row_dual)
+        return CountBound(bound, counts[: self.stand_in], proof, prices)
+
+    def _prices(self, region: Region, duals: Sequence[float]) -> Prices:
+        sizes = np.zeros(len(self.problem.widths))
+        fees = -np.array([float(bar.cost) for bar in self.problem.bars])
+        for at, row in self.cut_rows.items():
+            if duals[row] > 0:
+                sizes += duals[row] * self.values[at]
+                fees += duals[row] * self.sides[at]
+        tails = {tail: float(duals[self.tail_rows[tail]]) for tail in region.tails}
+        return Prices(sizes, fees, tails)
 
     def _set_region(self, region: Region) -> None:
         bars = len(self.problem.bars)

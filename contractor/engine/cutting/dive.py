@@ -19,6 +19,11 @@ from contractor.engine.cutting.master import Region
 from contractor.engine.cutting.problem import BarType, Cuts, Pattern, Problem, trim_cover
 from contractor.engine.cutting.repack import Repack
 
+#: Fractions from ``LARGE`` on are always rounded up, from ``FAIR`` on for a share of the bars.
+LARGE = 0.7
+FAIR = 0.3
+SHARE = 0.1
+
 
 @dataclass(frozen=True)
 class Rest:
@@ -86,16 +91,17 @@ class Dive:
             self.best, self.upper = exact, cost
 
     def _fix(self) -> bool:
-        """Fix whole parts, or else the largest fraction that the residual can use."""
+        """Fix whole parts and the largest fractions that the residual can use, at least one."""
         master = self.generator.master
         fixed = self.take_whole_parts()
         rest = master.counts - np.floor(master.counts + 1e-6)
-        picks = self._picks(rest)
-        for column in picks:
-            if rest[column] < 1e-6 or (fixed and rest[column] < 0.7):
+        quota = int(SHARE * master.counts.sum())
+        for column in self._picks(rest):
+            if rest[column] < 1e-6 or (fixed and rest[column] < (FAIR if quota > 0 else LARGE)):
                 break
             if self._take(master.patterns[int(column)], 1):
                 fixed = True
+                quota -= 1
         return fixed
 
     def take_whole_parts(self, random: Random | None = None) -> bool:
@@ -125,7 +131,7 @@ class Dive:
         if self.random is not None:
             noise = np.array([self.random.random() for _ in range(len(rest))])
             score = np.where(rest > 1e-6, rest + 0.35 * noise, rest)
-        return [int(column) for column in np.argsort(-score, kind="stable")[:8]]
+        return [int(column) for column in np.argsort(-score, kind="stable")[:40]]
 
     def _take(self, pattern: Pattern, count: int) -> bool:
         """Fix up to ``count`` of a pattern, as often as no piece of it is surplus."""
@@ -177,12 +183,13 @@ class Dive:
         for _ in range(passes):
             if self.is_stopped() or not generator.solve_master(is_new):
                 return False
-            scaled = scale_duals(self.problem, generator.master.size_duals)
+            prices = generator.master.prices
+            scaled = scale_duals(self.problem, prices.sizes)
             reduced = generator.price(knapsack, scaled)
-            raw = generator.certify(self.residual, rest, scaled, reduced).raw
+            raw = generator.certify(self.residual, rest, prices, scaled, reduced).raw
             if self.problem.round_up(raw + self.spent * scaled.scale, scaled.scale) >= self.upper:
                 return False
-            found = generator.new_patterns(knapsack, scaled, generator.columns_per_pass)
+            found = generator.new_patterns(knapsack, scaled, prices.fees)
             if not generator.master.add(found):
                 break
             is_new = True

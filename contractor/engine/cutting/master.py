@@ -34,6 +34,24 @@ class Region:
     tails: Mapping[int, Range]
 
 
+@dataclass(frozen=True)
+class Prices:
+    """Dual prices: per size; per bar type what a bar costs beside its price; per tail row."""
+
+    sizes: Floats
+    fees: Floats
+    tails: Mapping[int, float]
+
+    def toward(self, other: Prices, share: float) -> Prices:
+        """Return these prices moved by ``share`` of the way to ``other``."""
+        tails = {}
+        for tail, dual in other.tails.items():
+            mine = self.tails.get(tail, 0.0)
+            tails[tail] = mine + share * (dual - mine)
+        sizes = self.sizes + share * (other.sizes - self.sizes)
+        return Prices(sizes, self.fees + share * (other.fees - self.fees), tails)
+
+
 class Master:
     """A linear program over a growing set of patterns."""
 
@@ -142,10 +160,10 @@ class Master:
         self.highs.addRow(-infinity, infinity, len(inside), columns, np.ones(len(inside)))
 
     def set_demands(self, demands: Sequence[float]) -> None:
-        """Ask for so many pieces; the row of a size not wanted is free (less to pivot on)."""
+        """Ask for so many pieces of each size."""
         infinity = highspy.kHighsInf
         for size, need in enumerate(demands):
-            self.highs.changeRowBounds(size, float(need) if need > 0 else -infinity, infinity)
+            self.highs.changeRowBounds(size, float(need), infinity)
 
     def set_region(self, region: Region) -> None:
         for at, (low, high) in enumerate(region.box):
@@ -176,8 +194,7 @@ class Master:
             return False
         solution = self.highs.getSolution()
         duals: Floats = np.array(solution.row_dual)
-        self.size_duals = duals[: self.sizes]
-        self.fees = self._bar_fees(duals)
+        self.prices = self._prices(duals)
         values: Floats = np.array(solution.col_value)
         self.stand_ins = float(values[: self.sizes].sum())
         self.exchanged = float(values[self.sizes : self.fixed].sum())
@@ -185,16 +202,15 @@ class Master:
         self.value = float(self.highs.getInfo().objective_function_value)
         return True
 
-    def _bar_fees(self, duals: Floats) -> Floats:
-        """Return what a bar of each type costs beside its price: minus its rows' duals."""
+    def _prices(self, duals: Floats) -> Prices:
+        """Return the prices of a solution; the fee of a bar is minus the duals of its rows."""
         bars = len(self.problem.bars)
         fees = -duals[self.sizes : self.sizes + bars]
-        self.tail_duals: dict[int, float] = {}
+        tails: dict[int, float] = {}
         for at, tail in enumerate(self.tails):
-            dual = float(duals[self.sizes + bars + at])
-            self.tail_duals[tail] = dual
-            fees[tail:] -= dual
-        return fees
+            tails[tail] = float(duals[self.sizes + bars + at])
+            fees[tail:] -= tails[tail]
+        return Prices(duals[: self.sizes], fees, tails)
 
     def reduced_costs(self) -> Floats:
         """Return the reduced costs of the patterns at the last solution."""

@@ -27,6 +27,8 @@ WHOLE = 1e-5
 FEW_SIZES = 100
 #: Counted work for one search of a rest, the first time.
 REST_WORK = 60_000_000
+#: So many regions are split by the cuts on counts alone before one is priced for new cuts.
+QUICK_SPLITS = 100
 
 
 @dataclass(order=True)
@@ -78,6 +80,7 @@ class Search:
         self.made = 0
         self.is_open = False
         self.dives = 0
+        self.quick_splits = 0
 
     def is_stopped(self) -> bool:
         return self._is_stopped(self.generator.work)
@@ -97,7 +100,7 @@ class Search:
         self.is_open = True
         supply = [bar.supply for bar in self.problem.bars]
         self.everything = Region(tuple((0, have) for have in supply), {0: (0, self.problem.pieces)})
-        self._visit(self.everything)
+        self._price(self.everything)
         if self.nodes and self.nodes[0].is_converged:
             self._solve_rest(self.nodes[0], REST_WORK)
         self._note_bound()
@@ -185,7 +188,9 @@ class Search:
             self._keep(quick.bound, node.region, is_priced=False)
         elif quick.bound < self.cost:
             inside = tighten(node.region, quick.proof, self.problem, self.cost)
-            split = None if self.has_few_sizes else self._split(inside, quick.counts)
+            self.quick_splits += 1
+            is_due = self.has_few_sizes or self.quick_splits % QUICK_SPLITS == 0
+            split = None if is_due else self._split(inside, quick.counts)
             if split is None:
                 self._price(node.region)
             for region in split or ():
