@@ -31,6 +31,11 @@ class Split:
     waste_cents: int
     left_cents: int
 
+    @property
+    def cents(self) -> int:
+        """What the whole bar is worth."""
+        return sum(self.piece_cents.values()) + self.waste_cents + self.left_cents
+
 
 def split_bar(
     head: Balance,

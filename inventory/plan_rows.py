@@ -100,10 +100,11 @@ def _write_pieces(
 
 
 def save_figures(plan: CuttingPlan, found: CutPlan, at: datetime) -> None:
-    """Store cost, bound and proof of what was just planned."""
+    """Store cost, bound and proof of what was just planned, and of what is sawn already."""
     plan.revision += 1
     plan.needs_replan = False
-    plan.cost_cents, plan.bound_cents = found.cost, found.bound
+    plan.cost_cents = plan.sawn_cents + found.cost
+    plan.bound_cents = plan.sawn_cents + found.bound
     plan.is_proven, plan.method, plan.seconds = found.is_proven, found.method, found.seconds
     plan.problem, plan.planned_at = {}, at
     plan.save()

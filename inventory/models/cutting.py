@@ -17,7 +17,9 @@ class CuttingPlan(Versioned):
     """Pieces of several kits of one part. ``requested`` and ``needs_replan`` are the queue.
 
     ``cost_cents`` is the bars' value, ``bound_cents`` what no plan can go below for the same
-    pieces and bars; ``is_proven`` when they meet. ``problem`` says why a request was refused.
+    pieces and bars; ``is_proven`` when they meet. Both count bars that were sawn before a plan
+    was made again, at what they were worth (``sawn_cents``). ``problem`` says why a request was
+    refused.
     """
 
     class Status(models.TextChoices):
@@ -39,6 +41,7 @@ class CuttingPlan(Versioned):
     min_offcut_ticks = models.PositiveIntegerField(default=0)
     cost_cents = models.PositiveBigIntegerField(default=0)
     bound_cents = models.PositiveBigIntegerField(default=0)
+    sawn_cents = models.PositiveBigIntegerField(default=0)
     is_proven = models.BooleanField(default=False)
     method = models.CharField(max_length=200, blank=True)
     seconds = models.FloatField(default=0.0)

@@ -70,6 +70,7 @@ def record_sawn(
     note = Note(at, reference=f"cutting plan {plan.pk} bar {bar.number}")
     post_bar(plan, bar, head, place, split, note, bin_pk)
     _mark_pieces(pieces, bad, split)
+    plan.sawn_cents += split.cents
     bar.status, bar.sawn_at, bar.left_ticks = CutPlanBar.Status.SAWN, at, left
     bar.is_kept = split.left > 0
     bar.save(update_fields=["status", "sawn_at", "left_ticks", "is_kept", "kept_offcut"])
@@ -192,7 +193,7 @@ def _save_after_saw(plan: CuttingPlan, bar: CutPlanBar, has_losses: bool) -> Non
     unsawn = plan.bars.filter(status=CutPlanBar.Status.PLANNED).exists()
     if not unsawn and not plan.needs_replan:
         move_plan(plan, CuttingPlan.Status.DONE)
-    plan.save(update_fields=["status", "needs_replan"])
+    plan.save(update_fields=["status", "needs_replan", "sawn_cents"])
     record("cutting_plan.bar_sawn", plan, branch=plan.branch, bar=bar.number)
 
 

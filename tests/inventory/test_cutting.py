@@ -175,10 +175,10 @@ def test_the_solver_never_runs_inside_a_transaction(
     honest = computing.solver
     depths: list[int] = []
 
-    def watched(seconds: float, seed: int) -> Any:
+    def watched(seconds: float, seed: int, tolerance: float = 0.0) -> Any:
         def solve(document: Any, before: Any = None) -> Any:
             depths.append(len(connection.savepoint_ids))
-            return honest(seconds, seed)(document, before)
+            return honest(seconds, seed, tolerance)(document, before)
 
         return solve
 

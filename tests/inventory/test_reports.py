@@ -27,6 +27,23 @@ def test_the_yield_of_a_month_adds_up_to_the_bars(stocked: Branch, beam: Part) -
     assert yield_by_month(stocked, first=date(2026, 4, 1), last=date(2026, 12, 31)) == []
 
 
+def test_bars_sawn_before_a_plan_was_made_again_stay_in_the_month(
+    stocked: Branch, beam: Part
+) -> None:
+    kit = kit_of(stocked, Need(beam.pk, 3, 9 * FT))
+    (plan,) = services.plan_cuts([kit.pk], at=AT)
+    first = plan.bars.order_by("number")[0]
+    piece = first.pieces.order_by("position")[0]
+    services.record_sawn(first.pk, at=AT, mis_cut={piece.pk: "stop slipped"})
+    plan.refresh_from_db()
+    assert plan.sawn_cents == 16_020
+    services.replan_cuts(plan.pk, at=AT)
+    (month,) = yield_by_month(stocked, first=date(2026, 1, 1), last=date(2026, 12, 31))
+    rest = [(801 * bar.length_ticks + FT // 2) // FT for bar in plan.bars.filter(status="planned")]
+    assert rest  # 16,020 for 20 ft are 801 a foot
+    assert (month.plan_cents, month.bound_cents) == (16_020 + sum(rest), 16_020 + sum(rest))
+
+
 def test_what_was_spoiled_on_site_counts_in_its_month(stocked: Branch, bolt: Part) -> None:
     kit = kit_of(stocked, Need(bolt.pk, 12))
     services.reserve_kit(kit.pk, at=AT)
