@@ -54,6 +54,7 @@ BEYOND_THE_SCHEMA = {
     "malformed_body": "that halves of surrogate pairs are no text (RFC 8259 section 8.2)",
     "weak_password": "which passwords are common",
     "webhook_url_refused": "which hosts may be called",
+    "not_a_picture": "which bytes are a picture",
 }
 # Operations that read a document of a named format; the guide describes it, the schema does not.
 READS_A_DOCUMENT = re.compile(r"/(calculations/[a-z-]+|surveys|parts/load-catalogue)$")
