@@ -2,14 +2,23 @@
 """Run a command of Tautline; sets up its own environment on a machine that has none."""
 
 import os
+import secrets
 import sys
 
 from contractor import bootstrap
 
 # Commands of a developer's machine: they may run on the demo key.
 LOCAL_COMMANDS = frozenset(
-    {"demo", "test", "bench", "layout", "cut", "roster", "route", "makemigrations", "spectacular"}
+    {"test", "bench", "layout", "cut", "roster", "route", "makemigrations", "spectacular"}
 )
+
+
+def _prepare_demo() -> None:
+    """Every demonstration starts over: a folder, a SQLite file and a key of its own."""
+    os.environ.setdefault("STATE_DIR", str(bootstrap.ROOT / "var" / "demo"))
+    os.environ.setdefault("DEBUG", "false")
+    os.environ.setdefault("HTTPS_ONLY", "false")
+    os.environ.setdefault("SECRET_KEY", secrets.token_urlsafe(50))
 
 
 def main() -> None:
@@ -19,8 +28,7 @@ def main() -> None:
     if command in LOCAL_COMMANDS:
         os.environ.setdefault("DEBUG", "true")
     if command == "demo":
-        # A folder and a SQLite file of its own: every demonstration starts over.
-        os.environ.setdefault("STATE_DIR", str(bootstrap.ROOT / "var" / "demo"))
+        _prepare_demo()
     from django.core.management import execute_from_command_line
 
     execute_from_command_line(sys.argv)

@@ -182,8 +182,11 @@ def _mark_pieces(pieces: Sequence[CutPiece], bad: Mapping[int, str], split: Spli
             piece.status, piece.cents = P.SAWN, split.piece_cents[piece.pk]
             line.cut += 1
             line.cents += piece.cents
-    CutPiece.objects.bulk_update(pieces, ["status", "reason", "cents"])
-    KitLine.objects.bulk_update(lines.values(), ["cut", "cents"])
+    for piece in pieces:
+        row = CutPiece.objects.filter(pk=piece.pk)
+        row.update(status=piece.status, reason=piece.reason, cents=piece.cents)
+    for line in lines.values():
+        KitLine.objects.filter(pk=line.pk).update(cut=line.cut, cents=line.cents)
 
 
 def _save_after_saw(plan: CuttingPlan, bar: CutPlanBar, has_losses: bool) -> None:

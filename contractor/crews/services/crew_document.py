@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db.models import Q
 
-from contractor.crews.models import Absence, Crew, Member, ServiceVisit
+from contractor.crews.models import Absence, Certificate, Crew, Member, ServiceVisit
 from contractor.crews.services.standing import OPEN, Stands, service_spans, span_of
 
 KG_PER_LB = 0.45359237
@@ -74,8 +74,7 @@ def _service_visits(members: list[Member], first_day: date, last_day: date) -> l
 def skills_of(members: Iterable[Member], on: date) -> dict[str, str]:
     """Return skill -> last valid day, of certificates that somebody holds on ``on``."""
     last: dict[str, date] = {}
-    for member in members:
-        for paper in member.certificates.filter(valid_from__lte=on).order_by("pk"):
-            ends = paper.valid_to or FAR_DAY
-            last[paper.skill] = max(ends, last.get(paper.skill, date.min))
+    for paper in Certificate.objects.filter(member__in=members, valid_from__lte=on):
+        ends = paper.valid_to or FAR_DAY
+        last[paper.skill] = max(ends, last.get(paper.skill, date.min))
     return {skill: ends.isoformat() for skill, ends in sorted(last.items())}
