@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import path
+from django.views.generic import RedirectView
 
 from jobs.pages import crew, crew_brace, crew_photos, crew_readings
 
@@ -14,6 +15,7 @@ urlpatterns = [
         name="login",
     ),
     path("logout", LogoutView.as_view(next_page="/login"), name="logout"),
+    path("", RedirectView.as_view(url="/crew")),
     path("crew", crew.job_list, name="crew"),
     path("crew/jobs/<int:job_pk>", crew.record, name="crew-record"),
     path("crew/jobs/<int:job_pk>/start", crew.start, name="crew-start"),
