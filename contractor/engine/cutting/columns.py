@@ -23,7 +23,9 @@ from contractor.engine.cutting.problem import Pattern, Problem
 SMALL = 2**30
 LARGE = 2**61
 #: Pricing goes this part of the way from the best prices so far to those of the master.
-SHARE = 0.4
+SHARE = 0.5
+#: A missing piece costs this many times its best price so far, until nothing else helps.
+LIMIT = 1.3
 
 
 @dataclass(frozen=True)
@@ -119,6 +121,7 @@ class Generator:
         other.master = self.master.fork(2 * len(self.problem.widths) + 200)
         other.is_exchange_open = False
         other.master.allow_exchange(False)
+        other.master.limit_prices(None)
         return other
 
     def make_knapsack(self, limits: Sequence[int]) -> Knapsack:
@@ -149,31 +152,35 @@ class Generator:
         ]
 
     def converge(
-        self, region: Region, upper: int, is_stopped: Callable[[], bool], passes: int = 10_000
+        self, region: Region, upper: int, is_stopped: Callable[[], bool], is_exact: bool = True
     ) -> NodeBound:
         """Generate columns for the whole demand in ``region`` until no pattern helps.
 
-        Stops early once the bound reaches ``upper``, or when ``is_stopped`` says so.
+        Unless ``is_exact`` the solution may still lean on exchange columns: its bar counts and
+        its bound will do, its patterns not quite. Stops early once the bound reaches ``upper``,
+        or when ``is_stopped`` says so.
         """
         self.master.set_demands(self.problem.demands)
         self.master.set_region(region)
         if any(high < low for low, high in (*region.box, *region.tails.values())):
             return NodeBound(None, True)
         found, is_new = NodeBound(0, False, together=self.counts.bound(region)), False
-        for _ in range(passes):
+        self.open_exchange()
+        self.limit_prices(found.together)
+        while True:
             if is_stopped() or not self.solve_master(is_new):
                 return replace(found, is_converged=False)
             for share in (SHARE, 1.0):
                 found, patterns = self._pass(region, found, share)
                 if found.bound is None or found.bound >= upper:
                     return replace(found, is_converged=False)
-                is_settled = self.is_settled(found.bound)
+                is_settled = self.is_settled(found.bound, is_exact)
                 is_new = not is_settled and self.master.add(patterns) > 0
                 if is_new or is_settled:
                     break
-            if is_settled or not (is_new or self.close_exchange()):
+            is_new = is_new or (not is_settled and self.master.raise_limits())
+            if not is_new and (is_settled or not self.close_exchange()):
                 return replace(found, is_converged=True)
-        return replace(found, is_converged=False)
 
     def _pass(
         self, region: Region, known: NodeBound, share: float
@@ -230,6 +237,7 @@ class Generator:
     ) -> bool:
         self.master.set_demands(demands)
         self.master.set_region(region)
+        self.master.limit_prices(None)
         is_new = False
         while not is_stopped() and self.solve_master(is_new):
             scaled = scale_duals(self.problem, self.master.prices.sizes)
@@ -240,10 +248,18 @@ class Generator:
                 return True
         return False
 
-    def is_settled(self, bound: int) -> bool:
+    def limit_prices(self, known: CountBound | None) -> None:
+        """Keep prices near those that proved most so far: missing pieces cost little more."""
+        if known is None:
+            self.master.limit_prices(None)
+        else:
+            few = 0.05 * float(self.costs.max())
+            self.master.limit_prices(LIMIT * known.prices.sizes + few)
+
+    def is_settled(self, bound: int, is_exact: bool) -> bool:
         """Say whether more patterns could not raise the bound: it meets the rounded solution."""
         master = self.master
-        if master.stand_ins > 1e-9 or master.exchanged > 1e-9:
+        if master.stand_ins > 1e-9 or (is_exact and master.exchanged > 1e-9):
             return False
         fine = 1_000_000
         return bound >= self.problem.round_up(int((master.value * (1 - 1e-9) - 1e-6) * fine), fine)
@@ -273,6 +289,11 @@ class Generator:
         if is_solved:
             self.master.purge(self.most_columns)
         return is_solved
+
+    def open_exchange(self) -> None:
+        if not self.is_exchange_open:
+            self.is_exchange_open = True
+            self.master.allow_exchange(True)
 
     def close_exchange(self) -> bool:
         """Shut the exchange columns if the solution leans on them; say whether it did."""

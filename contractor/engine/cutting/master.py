@@ -63,6 +63,8 @@ class Master:
         self.highs = quiet_highs()
         self.lp_iterations = 0
         self.tails: list[int] = []
+        self.dearest = np.full(self.sizes, stand_in_price)
+        self.limits = self.dearest
         self._add_rows()
         self._add_fixed_columns(stand_in_price)
         # A bar bought and left whole: the least counts of a region can always be met.
@@ -175,6 +177,19 @@ class Master:
             ends = region.tails.get(tail)
             least, most = (0.0, infinity) if ends is None else (float(ends[0]), float(ends[1]))
             self.highs.changeRowBounds(first + at, least, most)
+
+    def limit_prices(self, limits: Floats | None) -> None:
+        """Let a missing piece of each size cost no more than this; None: far more than any bar."""
+        self.limits = self.dearest if limits is None else np.minimum(limits, self.dearest)
+        columns = np.arange(self.sizes, dtype=np.int32)
+        self.highs.changeColsCost(self.sizes, columns, self.limits)
+
+    def raise_limits(self) -> bool:
+        """Let missing pieces cost more, if the solution leans on them; say whether it did."""
+        if self.stand_ins < 1e-9 or bool((self.limits >= self.dearest).all()):
+            return False
+        self.limit_prices(4.0 * self.limits)
+        return True
 
     def allow_exchange(self, allowed: bool) -> None:
         high = highspy.kHighsInf if allowed else 0.0

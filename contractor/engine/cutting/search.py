@@ -68,6 +68,8 @@ class Search:
         self.bound = floor
         self.is_inner = is_inner
         self.has_few_sizes = len(problem.widths) < FEW_SIZES
+        # With large demands the linear program decides most bars by the exact patterns.
+        self.has_many_alike = problem.pieces >= 3 * len(problem.widths)
         self.generator = Generator(problem)
         self.generator.master.add(patterns)
         self._is_stopped = is_stopped
@@ -143,7 +145,7 @@ class Search:
 
     def _price(self, region: Region) -> None:
         """Bound a region by column generation; keep it unless it cannot beat the best plan."""
-        found = self.generator.converge(region, self.cost, self.is_stopped)
+        found = self.generator.converge(region, self.cost, self.is_stopped, self.has_many_alike)
         if found.bound is None or found.bound >= self.cost:
             return
         if not found.is_converged:
