@@ -5,20 +5,20 @@ from __future__ import annotations
 from contractor.api.examples import Examples, fixture
 
 SURVEY = fixture("surveys/perpendicular-16.json") or {}
+CUSTOMER = {
+    "reference": "C-1042",
+    "name": "R. Alder",
+    "email": "alder@example.org",
+    "phone": "555-0101",
+    "language": "en",
+}
 # Of a wall that is not built yet the layout is worked out anew, whatever stands here.
 JOB_DOCUMENT = {
     "schema": "job-document/1",
     "key": "11111111-1111-4111-8111-111111111111",
     "exported_at": "2026-03-02T15:00:00Z",
     "engine": "1",
-    "customer": {
-        "reference": "C-1042",
-        "name": "R. Alder",
-        "email": "alder@example.org",
-        "phone": "555-0101",
-        "language": "en",
-        "consents": [],
-    },
+    "customer": {**CUSTOMER, "consents": []},
     "site": {
         "reference": "",
         "label": "12 Alder Lane",
@@ -63,14 +63,7 @@ JOB_DOCUMENT = {
 }
 
 EXAMPLES: Examples = {
-    "POST /customers": {
-        "branch": 3,
-        "reference": "C-1042",
-        "name": "R. Alder",
-        "email": "alder@example.org",
-        "phone": "555-0101",
-        "language": "en",
-    },
+    "POST /customers": {"branch": 3, **CUSTOMER},
     "POST /jobs/import": {"branch": 3, "document": JOB_DOCUMENT},
     "POST /customers/bulk": {
         "rows": [{"branch": 3, "reference": "C-1043", "name": "L. Birch"}],

@@ -35,6 +35,14 @@ def big(branch: Branch, beam: Part) -> CuttingPlan:
     return plan
 
 
+def remeasure(mark: str, by: int) -> Kit:
+    """A beam comes out ``by`` ticks longer than planned; return its kit."""
+    kit = Kit.objects.get()
+    line = kit.lines.get(mark=mark)
+    services.remeasure(kit.pk, line.pk, line.length_ticks + by, at=AT)
+    return kit
+
+
 def changed_after(plan: CuttingPlan, branch: Branch) -> tuple[int, int]:
     before = {bar.pk for bar in unsawn_bars(plan)}
     services.replan_cuts(plan.pk, at=AT, seconds=3)
@@ -44,9 +52,7 @@ def changed_after(plan: CuttingPlan, branch: Branch) -> tuple[int, int]:
 
 
 def test_a_shorter_piece_changes_one_bar(big: CuttingPlan, branch: Branch) -> None:
-    kit = Kit.objects.get()
-    line = kit.lines.get(mark="B5")
-    services.remeasure(kit.pk, line.pk, line.length_ticks - 8, at=AT)
+    remeasure("B5", -8)
     changed, bars = changed_after(big, branch)
     assert changed == 1 < bars
 
@@ -54,9 +60,7 @@ def test_a_shorter_piece_changes_one_bar(big: CuttingPlan, branch: Branch) -> No
 def test_keeping_never_costs_more_and_passes_the_check(
     big: CuttingPlan, branch: Branch, beam: Part
 ) -> None:
-    kit = Kit.objects.get()
-    line = kit.lines.get(mark="B11")
-    services.remeasure(kit.pk, line.pk, 9 * FT + 200, at=AT)
+    kit = remeasure("B11", 200)
     inputs = gather(branch.pk, beam, [kit.pk], big)
     solve_it = computing.solver(3, 1)
     fresh = solve_it(inputs.document())
@@ -99,9 +103,7 @@ def test_tickets_that_became_dear_are_not_kept(
 def test_what_a_replan_may_cost_more_is_the_companys_choice(
     big: CuttingPlan, branch: Branch, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    kit = Kit.objects.get()
-    line = kit.lines.get(mark="B11")
-    services.remeasure(kit.pk, line.pk, 9 * FT + 200, at=AT)
+    remeasure("B11", 200)
     branch.company.settings = {"cutting": {"replan_extra_percent": 2.5}}
     branch.company.save()
     allowed: list[float] = []
@@ -118,9 +120,7 @@ def test_what_a_replan_may_cost_more_is_the_companys_choice(
 def test_dearer_plans_within_the_allowance_change_no_more_bars(
     big: CuttingPlan, branch: Branch, beam: Part
 ) -> None:
-    kit = Kit.objects.get()
-    line = kit.lines.get(mark="B11")
-    services.remeasure(kit.pk, line.pk, 9 * FT + 200, at=AT)
+    kit = remeasure("B11", 200)
     inputs = gather(branch.pk, beam, [kit.pk], big)
     before = still_good(inputs, unsawn_bars(big))
     cheapest = computing.solver(3, 1)(inputs.document(), before)
