@@ -26,6 +26,7 @@ _QUERY: Final = "query"
 _TEXT = {"type": "string"}
 _WHOLE = 10**18 - 1  # what filters read
 _NO_NUL = r"^[^\u0000]*$"
+_NOT_BLANK = r"[^\s\u001c-\u001f\u0085]"  # spaces as Python trims them; \s of ECMA-262 has fewer
 UNITS = OpenApiParameter(
     "units",
     {"type": "string", "enum": ["us", "si"]},
@@ -253,12 +254,19 @@ def _as_read(field: Any, schema: dict[str, Any]) -> dict[str, Any]:
     """Return ``schema`` with the bounds that the library leaves out of requests."""
     if isinstance(field, serializers.JSONField) and not field.allow_null:
         return {**schema, "type": "object"}
+    if _refuses_blanks(field) and not {"format", "pattern", "enum"} & {*schema}:
+        return {**schema, "pattern": _NOT_BLANK}
     if not isinstance(field, serializers.ListSerializer | serializers.ListField):
         return schema
     bounds = {} if field.allow_empty else {"minItems": 1}
     if (most := getattr(field, "max_length", None)) is not None:
         bounds["maxItems"] = most
     return {**bounds, **schema}
+
+
+def _refuses_blanks(field: Any) -> bool:
+    is_text = isinstance(field, serializers.CharField)
+    return is_text and field.trim_whitespace and not field.allow_blank
 
 
 def _can_be_sent(field: Any, default: Any) -> bool:

@@ -8,9 +8,11 @@ from typing import Any
 import pytest
 from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.validation import validate_schema
+from rest_framework.exceptions import ValidationError
 
 from contractor.api.endpoints import site
 from contractor.engine.quantity_document import LARGEST_NUMBER
+from jobs.api.shapes import CustomerShape
 from tests.conftest import ApiTester
 
 PATH = "/api/v1"
@@ -185,3 +187,18 @@ def test_numbers_tell_the_range_that_is_read(document: dict[str, Any]) -> None:
     assert (value["minimum"], value["maximum"]) == (-LARGEST_NUMBER, LARGEST_NUMBER)
     assert parameters(document, "jobs")["branch"]["maximum"] == 10**18 - 1
     assert parameters(document, "events")["after"]["minimum"] == 0
+
+
+def test_what_only_looks_like_text_is_refused_as_the_pattern_says(document: dict[str, Any]) -> None:
+    """Spaces by Unicode (White_Space) and the separators that Python's ``str.strip`` trims."""
+    found = member(document, "CustomerShapeRequest", "name")
+    field = CustomerShape().fields["name"]
+    for number in range(1, 0x3001):
+        text = chr(number)
+        is_told = re.search(found["pattern"], text) is not None
+        try:
+            field.run_validation(text)
+        except ValidationError:
+            assert not is_told, hex(number)
+        else:
+            assert is_told, hex(number)
