@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from contractor.api.fields import QuantityField, ScopedKeyField
@@ -11,6 +12,7 @@ from contractor.api.models import Branch
 from contractor.api.one_branch import same_branch
 from contractor.api.serializers import StrictModelSerializer, StrictSerializer
 from contractor.crews.models import Absence, Certificate, Crew, Holiday, Member, Vehicle
+from contractor.engine.calendars.holiday_proposals import US_PLACES
 
 STAMPS = ("version", "created_at", "updated_at")
 
@@ -98,10 +100,15 @@ class HolidayShape(StrictModelSerializer[Holiday]):
         read_only_fields = ["id", *STAMPS]
 
 
+@extend_schema_field({"type": ["string", "null"], "enum": [*US_PLACES, None]})
+class USPlaceField(serializers.CharField):
+    """A state, district or territory of the United States, or null."""
+
+
 class ProposeHolidaysShape(StrictSerializer):
     branch = ScopedKeyField(Branch.objects.all(), branch_path="pk")
     year = serializers.IntegerField(min_value=2000, max_value=2100)
-    subdivision = serializers.RegexField(r"^[A-Z]{2}$", required=False, allow_null=True)
+    subdivision = USPlaceField(required=False, allow_null=True)
 
 
 class ProposedHolidaysShape(StrictSerializer):

@@ -23,6 +23,14 @@ class HolidayProposal:
     is_observed: bool
 
 
+# States, districts and territories that the library ``holidays`` keeps a list for.
+_PLACES = """
+AK AL AR AS AZ CA CO CT DC DE FL GA GU HI IA ID IL IN KS KY LA MA MD ME MI MN MO MP MS MT NC ND NE
+NH NJ NM NV NY OH OK OR PA PR RI SC SD TN TX UM UT VA VI VT WA WI WV WY
+"""
+US_PLACES = tuple(_PLACES.split())
+
+
 def holiday_proposals(
     year: int, country: str = "US", subdivision: str | None = None
 ) -> tuple[HolidayProposal, ...]:

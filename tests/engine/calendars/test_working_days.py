@@ -8,12 +8,17 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+import holidays
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from contractor.engine.calendars.holiday_proposals import federal_holidays, holiday_proposals
+from contractor.engine.calendars.holiday_proposals import (
+    US_PLACES,
+    federal_holidays,
+    holiday_proposals,
+)
 from contractor.engine.calendars.working_days import WorkingCalendar
 from contractor.engine.errors import InputError
 
@@ -58,6 +63,10 @@ def test_observed_days(year: int, observed: date, name: str) -> None:
 def test_federal_days_over_years() -> None:
     days = federal_holidays(2021, 2022)
     assert {date(2021, 12, 31), date(2022, 12, 26)} <= days
+
+
+def test_the_places_told_are_those_of_the_library() -> None:
+    assert list(US_PLACES) == holidays.list_supported_countries(include_aliases=False)["US"]
 
 
 @pytest.mark.parametrize(
