@@ -43,7 +43,7 @@ class Rest:
 
 
 class Dive:
-    """One dive in ``region``; ``upper`` is the cost to beat."""
+    """One dive in ``region``; ``upper`` is the cost to beat, ``floor`` what any plan costs."""
 
     def __init__(
         self,
@@ -52,8 +52,10 @@ class Dive:
         upper: int,
         is_stopped: Callable[[], bool],
         random: Random | None = None,
+        floor: int = 0,
     ) -> None:
         self.generator = generator
+        self.floor = floor
         self.problem = generator.problem
         self.region = region
         self.upper = upper
@@ -183,6 +185,8 @@ class Dive:
         for _ in range(passes):
             if self.is_stopped() or not generator.solve_master(is_new):
                 return False
+            if self._is_good():
+                return True
             prices = generator.master.prices
             scaled = scale_duals(self.problem, prices.sizes)
             reduced = generator.price(knapsack, scaled)
@@ -194,6 +198,13 @@ class Dive:
                 break
             is_new = True
         return True
+
+    def _is_good(self) -> bool:
+        """Say whether the solution costs what any plan must: better patterns cannot help."""
+        master = self.generator.master
+        if master.stand_ins > 1e-9:
+            return False
+        return self.spent + master.value <= self.floor * (1 + 1e-9) + 1e-6
 
     def repack(self, bars: Sequence[int], steps: int, random: Random) -> Cuts | None:
         """Pack what the dive left over into exactly ``bars`` (bars per type); None: no luck."""

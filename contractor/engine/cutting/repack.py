@@ -1,9 +1,10 @@
 """Pack pieces that a dive left over: empty a few bars and fill them anew, as full as they get.
 
-The bars to buy are given. Each step takes two to four of them, pools their pieces with the
+The bars to buy are given. Each step takes one to five of them, pools their pieces with the
 pieces left over, and fills one bar after the other by the largest subset sum (bit sets in whole
-numbers). Full bars leave the room to the others, so the slack gathers until the rest fits; a step
-stays if it leaves less over, or as much with the slack more uneven.
+numbers), half of the time with the largest pieces first. Full bars leave the room to the others,
+so the slack gathers until the rest fits; a step stays if it leaves less over, or as much with the
+slack more uneven.
 """
 
 from __future__ import annotations
@@ -50,11 +51,13 @@ class Repack:
         return sum(self.problem.widths[size] for size in content)
 
     def _step(self) -> None:
-        count = min(len(self.bars), self.random.choice((2, 2, 3, 3, 4)))
+        count = min(len(self.bars), self.random.choice((1, 2, 2, 3, 3, 4, 5)))
         picked = self._pick(count)
         pool = [size for at in picked for size in self.contents[at]] + self.leftover
         before = self._score([self.room[at] for at in picked], self.leftover)
         self.random.shuffle(pool)
+        if self.random.random() < 0.5:
+            pool.sort()
         contents = []
         for at in picked:
             capacity = self.problem.bars[self.bars[at]].capacity

@@ -118,7 +118,7 @@ class Search:
             last = -self.made
             if node.is_priced and node.split is None:
                 if self.cost > node.bound and node.is_converged:
-                    self._dive(node.region)
+                    self._dive(node)
                 return
             self.nodes.remove(node)
             heapq.heapify(self.nodes)
@@ -250,11 +250,18 @@ class Search:
                 self._accept(cuts)
                 return
 
-    def _dive(self, region: Region, random: Random | None = None) -> None:
+    def _dive(self, node: Node, random: Random | None = None) -> None:
         self.dives += 1
         bars = self._whole_counts()
         fork = self.generator.fork()
-        dive = Dive(fork, region, self.cost, lambda: self._is_stopped(fork.work), random)
+        dive = Dive(
+            fork,
+            node.region,
+            self.cost,
+            lambda: self._is_stopped(fork.work),
+            random,
+            node.bound,
+        )
         self._accept(dive.run())
         self.generator.work = fork.work
         self._accept(dive.repack(bars, 1000, self.random))
@@ -274,7 +281,7 @@ class Search:
         if self.cost > node.bound:
             self._solve_rest(node, allowance=REST_WORK * 2**node.digs)
         if self.cost > node.bound and not self.is_stopped():
-            self._dive(node.region, self.random if node.digs else None)
+            self._dive(node, self.random if node.digs else None)
         # Of many sizes an exhaustive search waits while there are other nodes to try.
         if self.cost > node.bound and (self.has_few_sizes or node.digs or not self.nodes):
             self._settle(node, effort)
