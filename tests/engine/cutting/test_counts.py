@@ -95,6 +95,34 @@ def test_cuts_of_a_linear_solution_give_its_bound_again(seed: int) -> None:
     assert quick.bound >= priced.bound
 
 
+@pytest.mark.parametrize("is_exact", [True, False])
+@pytest.mark.parametrize("seed", range(12))
+def test_no_bound_from_pricing_exceeds_the_cost_of_a_real_plan(seed: int, is_exact: bool) -> None:
+    random = Random(seed)
+    problem = _problem(random)
+    generator = Generator(problem)
+    for region in _regions(problem, random):
+        least = _least_cost(problem, region)
+        found = generator.converge(region, 10**9, lambda: False, is_exact)
+        assert least is None or (found.bound is not None and found.bound <= least)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_prices_of_a_bound_prove_it_again_in_one_pricing(seed: int) -> None:
+    """The best content of a sum of values is worth no more than the best ones of each together."""
+    problem = _problem(Random(seed))
+    generator = Generator(problem)
+    region = Region(tuple((0, bar.supply) for bar in problem.bars), {0: (0, problem.pieces)})
+    generator.converge(region, 10**9, lambda: False)
+    quick = generator.counts.bound(region)
+    assert quick is not None
+    scaled = scale_duals(problem, quick.prices.sizes)
+    reduced = generator.price(generator.knapsack, scaled)
+    proof = generator.certify(problem.demands, region, quick.prices, scaled, reduced)
+    least = quick.proof.raw / quick.proof.scale
+    assert proof.raw / proof.scale >= least - 1e-4 * max(1.0, abs(least))
+
+
 def test_scales_are_powers_of_two_so_that_proofs_add_up_without_loss() -> None:
     for seed in range(20):
         problem = _problem(Random(seed))
