@@ -19,9 +19,8 @@ from contractor.engine.cutting.counts import CountBound, CountCuts
 from contractor.engine.cutting.knapsack import Buffers, Knapsack, Whole
 from contractor.engine.cutting.master import Floats, Master, Prices, Region
 from contractor.engine.cutting.problem import Pattern, Problem
+from contractor.engine.cutting.scaling import SMALL, Scaled, scale_duals
 
-SMALL = 2**30
-LARGE = 2**61
 #: Pricing goes this part of the way from the best prices so far to those of the master.
 SHARE = 0.5
 #: A missing piece costs this many times its best price so far, until nothing else helps.
@@ -41,56 +40,6 @@ class NodeBound:
     is_converged: bool
     certificate: Certificate | None = None
     together: CountBound | None = None
-
-
-@dataclass(frozen=True)
-class Scaled:
-    """Whole piece values: ``values`` / ``scale`` are the duals, rounded down."""
-
-    values: Whole
-    scale: int
-    is_small: bool
-
-
-def tighten(region: Region, proof: Certificate | None, problem: Problem, upper: int) -> Region:
-    """Return the region less the counts that would cost ``upper`` or more, by reduced cost.
-
-    With whole duals, one more bar of a type with positive reduced cost (or one less of a type
-    with a negative one) raises the bound by at least that much.
-    """
-    if proof is None:
-        return region
-    slack = (upper - problem.cost_step) * proof.scale - proof.raw
-    box = list(region.box)
-    for at, price in enumerate(proof.prices):
-        low, high = box[at]
-        if price > 0:
-            box[at] = (low, min(high, low + slack // price))
-        elif price < 0:
-            box[at] = (max(low, high - slack // -price), high)
-    return Region(tuple(box), region.tails)
-
-
-def scale_duals(problem: Problem, size_duals: Floats) -> Scaled:
-    """Return the size duals as whole numbers, as fine as the tables allow.
-
-    int32 tables serve unless rounding down one unit per piece could cost a fiftieth of the cost
-    step. No content of a bar is worth more than capacity x best worth per width. The scale is a
-    power of two, so that proofs of different scales add up without loss.
-    """
-    prices = np.maximum(size_duals, 0.0)
-    rate = float((prices / np.array(problem.widths)).max())
-    most = max(rate * problem.capacity, max((bar.cost for bar in problem.bars), default=1), 1e-9)
-    scale = _power_of_two(int(SMALL / most))
-    is_small = scale * problem.cost_step >= 50 * problem.pieces
-    if not is_small:
-        scale = _power_of_two(min(int(LARGE / most), 2**53 // max(1, int(most))))
-    values: Whole = np.floor(prices * scale).astype(np.int64)
-    return Scaled(values, scale, is_small)
-
-
-def _power_of_two(most: int) -> int:
-    return 1 << max(0, most.bit_length() - 1)
 
 
 class Generator:

@@ -13,11 +13,12 @@ from random import Random
 
 import numpy as np
 
-from contractor.engine.cutting.columns import Generator, scale_duals
+from contractor.engine.cutting.columns import Generator
 from contractor.engine.cutting.heuristics import best_rule, downsize
 from contractor.engine.cutting.master import Region
 from contractor.engine.cutting.problem import BarType, Cuts, Pattern, Problem, trim_cover
 from contractor.engine.cutting.repack import Repack
+from contractor.engine.cutting.scaling import scale_duals
 
 #: Fractions from ``LARGE`` on are always rounded up, from ``FAIR`` on for a share of the bars.
 LARGE = 0.7

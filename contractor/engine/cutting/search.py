@@ -15,14 +15,14 @@ from typing import Any
 
 import numpy as np
 
-from contractor.engine.cutting.columns import Generator, tighten
+from contractor.engine.cutting.branching import WHOLE, split, tighten
+from contractor.engine.cutting.columns import Generator
 from contractor.engine.cutting.dive import Dive
 from contractor.engine.cutting.exhaust import Effort, exhaust
 from contractor.engine.cutting.heuristics import best_rule, downsize
 from contractor.engine.cutting.master import Floats, Region
 from contractor.engine.cutting.problem import Cuts, Pattern, Problem, trim_cover
 
-WHOLE = 1e-5
 #: Pricing of fewer sizes costs little more than the program over the cuts, and proves more.
 FEW_SIZES = 100
 #: Counted work for one search of a rest, the first time.
@@ -154,9 +154,9 @@ class Search:
         if region is self.everything:
             self._round_up()
         inside = tighten(region, found.certificate, self.problem, self.cost)
-        split = self._split(inside, self.generator.master.bar_counts())
-        self._keep(found.bound, region, split=split)
-        if split is None:
+        halves = self._split(inside, self.generator.master.bar_counts())
+        self._keep(found.bound, region, split=halves)
+        if halves is None:
             self._repack(self._whole_counts(), max(1, min(5, 2_000 // self.problem.pieces)))
 
     def _branch(self, node: Node) -> None:
@@ -192,31 +192,14 @@ class Search:
             inside = tighten(node.region, quick.proof, self.problem, self.cost)
             self.quick_splits += 1
             is_due = self.has_few_sizes or self.quick_splits % QUICK_SPLITS == 0
-            split = None if is_due else self._split(inside, quick.counts)
-            if split is None:
+            halves = None if is_due else self._split(inside, quick.counts)
+            if halves is None:
                 self._price(node.region)
-            for region in split or ():
+            for region in halves or ():
                 self._visit(region)
 
     def _split(self, region: Region, counts: Floats) -> tuple[Region, Region] | None:
-        """Split on a fractional number of bars of some type or longer; None: all are whole.
-
-        Sums over all longer types settle many bars of nearly one length at once, where single
-        types would only pass the fraction on to their neighbours.
-        """
-        sums = counts[::-1].cumsum()[::-1]
-        away = np.abs(sums - np.round(sums))
-        if away[0] > WHOLE:
-            tail = 0
-        else:
-            tail = int((away * self.steps).argmax())
-        if away[tail] <= WHOLE:
-            return None
-        low, high = region.tails.get(tail, (0, self.problem.pieces))
-        whole = int(sums[tail])
-        left = Region(region.box, {**region.tails, tail: (low, whole)})
-        right = Region(region.box, {**region.tails, tail: (whole + 1, high)})
-        return left, right
+        return split(region, counts, self.steps, self.problem.pieces)
 
     def _round_up(self) -> None:
         """Try the bars of a fractional solution, more and more of them rounded up."""

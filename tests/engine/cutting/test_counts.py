@@ -6,11 +6,12 @@ from random import Random
 import numpy as np
 import pytest
 
-from contractor.engine.cutting.columns import Generator, scale_duals
+from contractor.engine.cutting.columns import Generator
 from contractor.engine.cutting.counts import CountCuts
 from contractor.engine.cutting.knapsack import Knapsack
 from contractor.engine.cutting.master import Region
 from contractor.engine.cutting.problem import BarType, Problem
+from contractor.engine.cutting.scaling import scale_duals
 
 SCALE = 1 << 20
 
