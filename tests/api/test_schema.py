@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.validation import validate_schema
+from jsonschema import Draft202012Validator
+from jsonschema.exceptions import SchemaError
 from rest_framework.exceptions import ValidationError
 
 from contractor.api.endpoints import site
@@ -202,3 +204,12 @@ def test_what_only_looks_like_text_is_refused_as_the_pattern_says(document: dict
             assert not is_told, hex(number)
         else:
             assert is_told, hex(number)
+
+
+def test_every_shape_is_a_json_schema(document: dict[str, Any]) -> None:
+    """JSON Schema 2020-12, which OpenAPI 3.1 uses, by its own meta-schema."""
+    for name, shape in document["components"]["schemas"].items():
+        try:
+            Draft202012Validator.check_schema(shape)
+        except SchemaError as error:
+            pytest.fail(f"{name}: {error.message}")

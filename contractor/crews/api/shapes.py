@@ -100,7 +100,7 @@ class HolidayShape(StrictModelSerializer[Holiday]):
         read_only_fields = ["id", *STAMPS]
 
 
-@extend_schema_field({"type": ["string", "null"], "enum": [*US_PLACES, None]})
+@extend_schema_field({"type": "string", "enum": [*US_PLACES, None]})
 class USPlaceField(serializers.CharField):
     """A state, district or territory of the United States, or null."""
 
