@@ -10,7 +10,7 @@ from functools import cache
 from typing import Any
 
 from drf_spectacular.generators import SchemaGenerator
-from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
+from jsonschema import Draft202012Validator
 from rest_framework import serializers
 from rest_framework.relations import ManyRelatedField
 
