@@ -1,6 +1,8 @@
-"""How regions of bar counts shrink and split."""
+"""How regions of bar counts shrink and split, and how fractional counts become whole."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -9,6 +11,8 @@ from contractor.engine.cutting.master import Floats, Region
 from contractor.engine.cutting.problem import Problem
 
 WHOLE = 1e-5
+#: So many roundings of one solution are worth a try.
+MOST_ROUNDINGS = 4
 
 
 def tighten(region: Region, proof: Certificate | None, problem: Problem, upper: int) -> Region:
@@ -47,3 +51,19 @@ def split(region: Region, counts: Floats, steps: Floats, most: int) -> tuple[Reg
     left = Region(region.box, {**region.tails, tail: (low, whole)})
     right = Region(region.box, {**region.tails, tail: (whole + 1, high)})
     return left, right
+
+
+def rounded_up(problem: Problem, counts: Floats) -> Iterator[list[int]]:
+    """Yield whole bars per type that hold all material, more and more of ``counts`` rounded up."""
+    bars = [int(count + WHOLE) for count in counts]
+    order = sorted(range(len(bars)), key=lambda at: bars[at] - counts[at])
+    wanted = sum(w * d for w, d in zip(problem.widths, problem.demands, strict=True))
+    tries = 0
+    for at in order:
+        room = sum(b.capacity * n for b, n in zip(problem.bars, bars, strict=True))
+        if room >= wanted:
+            yield list(bars)
+            tries += 1
+        if counts[at] - bars[at] < WHOLE or tries == MOST_ROUNDINGS:
+            break
+        bars[at] += 1

@@ -196,6 +196,12 @@ class Master:
         for column in range(self.sizes, self.fixed):
             self.highs.changeColBounds(column, 0.0, high)
 
+    def allow(self, pattern: Pattern, is_allowed: bool) -> None:
+        """Forbid a pattern or allow it again; nothing happens if it is not there."""
+        if pattern in self.known:
+            high = highspy.kHighsInf if is_allowed else 0.0
+            self.highs.changeColBounds(self.fixed + self.known[pattern], 0.0, high)
+
     def solve(self, is_after_columns: bool = True) -> bool:
         """Solve; False when HiGHS gives no optimal basis (the caller gives up this node).
 

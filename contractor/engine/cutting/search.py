@@ -9,43 +9,29 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from random import Random
 from typing import Any
 
 import numpy as np
 
-from contractor.engine.cutting.branching import WHOLE, split, tighten
+from contractor.engine.cutting.branching import rounded_up, split, tighten
 from contractor.engine.cutting.columns import Generator
 from contractor.engine.cutting.dive import Dive
 from contractor.engine.cutting.exhaust import Effort, exhaust
 from contractor.engine.cutting.heuristics import best_rule, downsize
 from contractor.engine.cutting.master import Floats, Region
+from contractor.engine.cutting.node import Node
+from contractor.engine.cutting.patient import PatientDive, must_be_full
 from contractor.engine.cutting.problem import Cuts, Pattern, Problem, trim_cover
 
 #: Pricing of fewer sizes costs little more than the program over the cuts, and proves more.
 FEW_SIZES = 100
 #: Counted work for one search of a rest, the first time.
 REST_WORK = 60_000_000
+#: A dive that turns back may do so this many times.
+SETBACKS = 50
 #: So many regions are split by the cuts on counts alone before one is priced for new cuts.
 QUICK_SPLITS = 100
-
-
-@dataclass(order=True)
-class Node:
-    """An open region. ``rank`` orders the queue: the bound, raised by each fruitless dig.
-
-    Of one rank the youngest comes first: many regions share a bound, and only depth ends that.
-    """
-
-    rank: float
-    age: int
-    bound: int = field(compare=False)
-    region: Region = field(compare=False)
-    split: tuple[Region, Region] | None = field(compare=False, default=None)
-    is_converged: bool = field(compare=False, default=True)
-    is_priced: bool = field(compare=False, default=True)
-    digs: int = field(compare=False, default=0)
 
 
 class Search:
@@ -81,7 +67,6 @@ class Search:
         self.nodes: list[Node] = []
         self.made = 0
         self.is_open = False
-        self.dives = 0
         self.quick_splits = 0
 
     def is_stopped(self) -> bool:
@@ -203,19 +188,8 @@ class Search:
 
     def _round_up(self) -> None:
         """Try the bars of a fractional solution, more and more of them rounded up."""
-        counts = self.generator.master.bar_counts()
-        bars = [int(count + WHOLE) for count in counts]
-        order = sorted(range(len(bars)), key=lambda at: bars[at] - counts[at])
-        wanted = sum(w * d for w, d in zip(self.problem.widths, self.problem.demands, strict=True))
-        tries = 0
-        for at in order:
-            room = sum(b.capacity * n for b, n in zip(self.problem.bars, bars, strict=True))
-            if room >= wanted:
-                self._repack(bars, 3)
-                tries += 1
-            if counts[at] - bars[at] < WHOLE or tries == 4:
-                break
-            bars[at] += 1
+        for bars in rounded_up(self.problem, self.generator.master.bar_counts()):
+            self._repack(bars, 3)
 
     def _whole_counts(self) -> list[int]:
         return [round(count) for count in self.generator.master.bar_counts()]
@@ -234,20 +208,23 @@ class Search:
                 return
 
     def _dive(self, node: Node, random: Random | None = None) -> None:
-        self.dives += 1
         bars = self._whole_counts()
         fork = self.generator.fork()
-        dive = Dive(
-            fork,
-            node.region,
-            self.cost,
-            lambda: self._is_stopped(fork.work),
-            random,
-            node.bound,
-        )
+        dive = Dive(fork, node.region, self.cost, self._stop(fork), random, node.bound)
         self._accept(dive.run())
         self.generator.work = fork.work
         self._accept(dive.repack(bars, 1000, self.random))
+
+    def _dive_patiently(self, node: Node) -> None:
+        random = self.random if node.digs else None
+        fork = self.generator.fork()
+        stop = self._stop(fork)
+        dive = PatientDive(fork, node.region, self.cost, stop, random, node.bound)
+        self._accept(dive.search(SETBACKS))
+        self.generator.work = fork.work
+
+    def _stop(self, fork: Generator) -> Callable[[], bool]:
+        return lambda: self._is_stopped(fork.work)
 
     def _accept(self, cuts: Cuts | None) -> None:
         if cuts is None:
@@ -265,6 +242,8 @@ class Search:
             self._solve_rest(node, allowance=REST_WORK * 2**node.digs)
         if self.cost > node.bound and not self.is_stopped():
             self._dive(node, self.random if node.digs else None)
+        if self.cost > node.bound and must_be_full(self.problem, node.bound):
+            self._dive_patiently(node)
         # Of many sizes an exhaustive search waits while there are other nodes to try.
         if self.cost > node.bound and (self.has_few_sizes or node.digs or not self.nodes):
             self._settle(node, effort)
