@@ -111,7 +111,7 @@ class Generator:
         """
         self.master.set_demands(self.problem.demands)
         self.master.set_region(region)
-        if any(high < low for low, high in (*region.box, *region.tails.values())):
+        if region.is_empty():
             return NodeBound(None, True)
         found, is_new = NodeBound(0, False, together=self.counts.bound(region)), False
         self.open_exchange()

@@ -69,7 +69,7 @@ def _opening_rank(problem: Problem, opening: Opening) -> list[int]:
         first = {
             "shortest": float(bar.capacity),
             "cheapest": float(bar.cost),
-            "cheapest_per_length": bar.cost / bar.capacity,
+            "cheapest_per_length": bar.cost / max(1, bar.capacity),
         }[opening]
         return (first, -bar.capacity, at)
 

@@ -33,6 +33,19 @@ class Region:
     box: tuple[Range, ...]
     tails: Mapping[int, Range]
 
+    def is_empty(self) -> bool:
+        """Whether no bar counts lie in it: the sums from the longest type down have no room."""
+        least = most = 0
+        for kind in reversed(range(len(self.box))):
+            low, high = self.box[kind]
+            first, last = self.tails.get(kind, (0, most + high))
+            if low > high:
+                return True
+            least, most = max(least + low, first), min(most + high, last)
+            if least > most:
+                return True
+        return False
+
 
 @dataclass(frozen=True)
 class Prices:

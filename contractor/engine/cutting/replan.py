@@ -219,7 +219,7 @@ def _finish(
         bars=saw_order(rest, best.cuts),
         cost=cost,
         bound=min(fresh.bound, cost),
-        is_proven=fresh.bound == cost,
+        is_proven=fresh.bound == cost and (fresh.is_proven or not fresh.unmet),
         unmet=best.unmet,
     )
     changed = _changed(best.cuts, before)

@@ -90,7 +90,8 @@ def solve(
     Stops when proven, after ``seconds``, after ``work_limit`` units of counted work or when
     ``cancelled`` says so, always with the best plan so far. One seed and a work limit that binds
     before the seconds do give one answer. Pieces that the supply cannot cover end up ``unmet``:
-    then as few extra bars as possible would be needed for them.
+    then as few extra bars as possible would be needed for them. That these are the fewest is
+    part of what ``is_proven`` says.
     """
     budget = Budget(seconds, work_limit, progress, cancelled)
     reduction = reduce_instance(instance)
@@ -101,7 +102,7 @@ def solve(
         bars=bars,
         cost=answer.cost,
         bound=answer.bound,
-        is_proven=answer.bound == answer.cost,
+        is_proven=answer.bound == answer.cost and answer.is_short_proven,
         unmet=unmet,
         seconds=budget.seconds,
         method=answer.method,
@@ -110,12 +111,16 @@ def solve(
 
 @dataclass(frozen=True)
 class Answer:
-    """Exact cuts (no piece too many), their cost, and a true lower bound not above it."""
+    """Exact cuts (no piece too many), their cost, and a true lower bound not above it.
+
+    ``is_short_proven``: what the supply does not cover cannot be less.
+    """
 
     cuts: Cuts
     cost: int
     bound: int
     method: str
+    is_short_proven: bool = True
 
 
 def least_cost(problem: Problem, budget: Budget, seed: int) -> Answer:
@@ -196,5 +201,7 @@ def _least_short(problem: Problem, budget: Budget, seed: int) -> Answer:
     real = {cut: count for cut, count in answer.cuts.items() if cut.bar < len(problem.bars)}
     absent = sum(answer.cuts.values()) - sum(real.values())
     cost = problem.cost(real)
+    # Fewer absent bars would cost less than these alone, whatever real bars come with them.
+    is_short_proven = answer.bound >= absent * price
     bound = max(0, min(cost, answer.bound - absent * price))
-    return Answer(real, cost, bound, answer.method)
+    return Answer(real, cost, bound, answer.method, is_short_proven)

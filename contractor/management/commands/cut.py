@@ -40,10 +40,16 @@ class Command(BaseCommand):
         self.stdout.write(_summary(plan))
         if plan.unmet:
             short = ", ".join(f"{number} x {item_id}" for item_id, number in plan.unmet)
-            raise CommandError(
-                f"The supply does not cover {short}: order more stock or cut fewer pieces.",
-                returncode=EXIT_UNMET,
-            )
+            raise CommandError(_why_short(plan, short), returncode=EXIT_UNMET)
+
+
+def _why_short(plan: CutPlan, short: str) -> str:
+    if plan.is_proven:
+        return f"The supply does not cover {short}: order more stock or cut fewer pieces."
+    return (
+        f"No bar was found for {short} so far, which proves nothing: give more --seconds, "
+        "order more stock or cut fewer pieces."
+    )
 
 
 def _read(path: Path) -> Any:
