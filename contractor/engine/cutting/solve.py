@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -66,6 +67,12 @@ class Budget:
         if self.cancelled is not None and self.cancelled():
             return True
         return time.monotonic() > self.deadline
+
+    def silenced(self) -> Budget:
+        """Return the same limits for a search whose figures are not those of the real problem."""
+        quiet = copy(self)
+        quiet.progress = None
+        return quiet
 
     def report(self, cost: int, bound: int, phase: str) -> None:
         if self.progress is not None:
@@ -163,14 +170,15 @@ def coarse_unit(problem: Problem) -> int:
 
 def _solve_coarse(problem: Problem, cuts: Cuts, bound: int, budget: Budget, seed: int) -> Answer:
     """Solve in a coarse unit twice: pieces rounded down for the bound, up for the plan."""
-    unit = coarse_unit(problem)
-    cost = problem.cost(cuts)
+    unit, said = coarse_unit(problem), budget
+    cost, budget = problem.cost(cuts), budget.silenced()
     outer = None
     if unit <= problem.widths[-1]:
         outer = start_search(problem.coarse(unit, True), cuts, bound, budget, seed)
         outer.open()
         bound = max(bound, outer.bound)
         budget.spent += outer.generator.work
+        said.report(cost, min(bound, cost), "coarse unit")
     inner_problem = problem.coarse(unit, False)
     plan, missing = best_rule(inner_problem)
     if bound < cost and not any(missing):
@@ -180,6 +188,7 @@ def _solve_coarse(problem: Problem, cuts: Cuts, bound: int, budget: Budget, seed
         found = trim_cover(problem, inner.cuts)
         if problem.cost(found) < cost:
             cuts, cost = found, problem.cost(found)
+            said.report(cost, min(bound, cost), "coarse unit")
     if outer is not None and bound < cost:
         budget.spent -= outer.generator.work
         outer.run()
@@ -197,7 +206,7 @@ def _least_short(problem: Problem, budget: Budget, seed: int) -> Answer:
     capacity = max(problem.capacity, problem.widths[0])
     bars = (*problem.bars, BarType(capacity, price, problem.pieces))
     wider = replace(problem, bars=bars)
-    answer = least_cost(wider, budget, seed)
+    answer = least_cost(wider, budget.silenced(), seed)
     real = {cut: count for cut, count in answer.cuts.items() if cut.bar < len(problem.bars)}
     absent = sum(answer.cuts.values()) - sum(real.values())
     cost = problem.cost(real)

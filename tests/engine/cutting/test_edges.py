@@ -14,6 +14,7 @@ import pytest
 from contractor.engine.cutting import plan_document, read_instance, solve
 from contractor.engine.cutting.check import check_plan
 from contractor.engine.cutting.master import Region
+from contractor.engine.cutting.solve import Progress
 
 
 def instance(
@@ -108,8 +109,11 @@ def test_a_region_knows_that_it_holds_no_counts(
 def test_a_bar_shorter_than_the_coarse_unit_does_no_harm() -> None:
     stock = [(10_000_000, 1000, None), (200, 1, None)]
     document = instance(stock, [(4_000_000, 3), (100, 5), (3_500_000, 3)], kerf=0)
-    plan = solve(read_instance(document), seconds=20)
+    told: list[Progress] = []
+    plan = solve(read_instance(document), seconds=20, progress=told.append)
     assert check_plan(document, plan_document(plan)) == []
+    assert told
+    assert all(one.bound <= plan.cost <= one.cost for one in told)
 
 
 def test_a_plan_cut_short_does_not_claim_that_the_supply_is() -> None:
