@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.conf import settings
 
 
 class ContractorConfig(AppConfig):
@@ -6,5 +7,7 @@ class ContractorConfig(AppConfig):
     label = "contractor"
 
     def ready(self) -> None:
-        # Here and not in contractor/__init__.py: an import of the engine must not pay for Celery.
-        from contractor import celery  # noqa: F401
+        # Here and not in contractor/__init__.py: an import of the engine must not pay for Celery,
+        # nor must a process without a broker.
+        if settings.QUEUE_MODE == "celery":
+            from contractor import celery  # noqa: F401

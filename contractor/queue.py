@@ -17,14 +17,14 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import partial
-from typing import Any
+from typing import Any, TypeVar, cast
 
 from django.conf import settings
-from django.db import connections, transaction
+from django.db import OperationalError, connections, transaction
 from django.utils.module_loading import import_string
-from kombu.exceptions import OperationalError as BrokerError
 
 log = logging.getLogger(__name__)
+F = TypeVar("F", bound=Callable[..., None])
 
 
 @dataclass(frozen=True)
@@ -35,6 +35,20 @@ class Sweep:
 
 SWEEPS: dict[str, Sweep] = {}
 _pending: deque[tuple[str, dict[str, Any]]] = deque()
+
+
+def task(function: F) -> F:
+    """Make ``function`` a Celery task where Celery carries the nudges.
+
+    Elsewhere it stays as it is, and nothing pays for importing Celery. A database that is busy
+    is tried again: by Celery's retries, or by the next sweep.
+    """
+    if settings.QUEUE_MODE != "celery":
+        return function
+    from celery import shared_task
+
+    retried = shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+    return cast(F, retried(function))
 
 
 def register_sweep(task: str, *, every: timedelta) -> None:
@@ -51,6 +65,8 @@ def _send(task: str, kwargs: dict[str, Any]) -> None:
     if settings.QUEUE_MODE != "celery":
         _pending.append((task, kwargs))
         return
+    from kombu.exceptions import OperationalError as BrokerError
+
     try:
         import_string(task).apply_async(kwargs=kwargs, retry=False)
     except (BrokerError, OSError) as error:

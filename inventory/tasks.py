@@ -4,36 +4,34 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from celery import shared_task
-from django.db import OperationalError
 from django.utils import timezone
 
-from contractor.queue import register_sweep
+from contractor.queue import register_sweep, task
 from inventory import due, services
 
 
-@shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+@task
 def reserve(*, kit_pk: int) -> None:
     services.reserve_if_open(kit_pk, at=timezone.now())
 
 
-@shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+@task
 def plan_cuts(*, plan_pk: int) -> None:
     services.plan_requested(plan_pk, at=timezone.now())
 
 
-@shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+@task
 def replan_cuts(*, plan_pk: int) -> None:
     services.replan_cuts(plan_pk, at=timezone.now())
 
 
-@shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+@task
 def release_expired() -> None:
     for pk in due.expired_reservations(timezone.now()):
         services.expire(pk, at=timezone.now())
 
 
-@shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+@task
 def plan_due_cuts() -> None:
     for pk in due.requested_plans():
         services.plan_requested(pk, at=timezone.now())

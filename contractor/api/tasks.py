@@ -8,27 +8,24 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from celery import shared_task
-from django.db import OperationalError
-
-from contractor.queue import register_sweep
+from contractor.queue import register_sweep, task
 
 
-@shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+@task
 def publish_events() -> None:
     from contractor.api import due
 
     due.publish_events()
 
 
-@shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+@task
 def run_calculations() -> None:
     from contractor.api import due
 
     due.run_calculations()
 
 
-@shared_task(autoretry_for=(OperationalError,), retry_backoff=True, max_retries=5)
+@task
 def forget_old_answers() -> None:
     from contractor.api import due
 
