@@ -2,7 +2,6 @@
 """Run a command of Tautline; sets up its own environment on a machine that has none."""
 
 import os
-import secrets
 import sys
 
 from contractor import bootstrap
@@ -15,6 +14,8 @@ LOCAL_COMMANDS = frozenset(
 
 def _prepare_demo() -> None:
     """Every demonstration starts over: a folder, a SQLite file and a key of its own."""
+    import secrets
+
     os.environ.setdefault("STATE_DIR", str(bootstrap.ROOT / "var" / "demo"))
     os.environ.setdefault("DEBUG", "false")
     os.environ.setdefault("HTTPS_ONLY", "false")

@@ -118,18 +118,22 @@ def _order_and_receive(world: World, shortage: dict[str, Any], told: Told) -> No
 
 
 def _cut_and_pull(world: World, told: Told) -> None:
-    """One cutting plan per branch and part over all kits; the first job's kit leaves."""
+    """One cutting plan per branch and part over all kits; the first job's kit leaves.
+
+    Only its plans are sawn: the other branch's wait at the saw, for whoever looks around.
+    """
     for branch in world.branches.values():
         kits = list(Kit.objects.filter(branch=branch, status=Kit.Status.RESERVED).order_by("pk"))
         if kits:
             told.cuts += planning.plan_cuts([kit.pk for kit in kits], at=world.at)
-    for plan in told.cuts:
+    kit = _first_job(told).kit
+    if kit is None:
+        return
+    for plan in CuttingPlan.objects.filter(pk__in=[plan.pk for plan in told.cuts], kits=kit):
         sawing.start_sawing(plan.pk)
         for bar in plan.bars.order_by("number"):
             sawing.record_sawn(bar.pk, at=world.at)
-    kit = _first_job(told).kit
-    if kit is not None:
-        _pull_stage_load(world, kit)
+    _pull_stage_load(world, kit)
 
 
 def _pull_stage_load(world: World, kit: Kit) -> None:
