@@ -28,7 +28,8 @@ from contractor.engine.cutting.problem import Cuts, Pattern, Problem, trim_cover
 FEW_SIZES = 100
 #: Counted work for one search of a rest, the first time.
 REST_WORK = 60_000_000
-#: A dive that turns back may do so this many times.
+#: A dive that turns back may do so this many times: the first in a region, the others.
+FIRST_SETBACKS = 5
 SETBACKS = 50
 #: So many regions are split by the cuts on counts alone before one is priced for new cuts.
 QUICK_SPLITS = 100
@@ -220,7 +221,7 @@ class Search:
         fork = self.generator.fork()
         stop = self._stop(fork)
         dive = PatientDive(fork, node.region, self.cost, stop, random, node.bound)
-        self._accept(dive.search(SETBACKS))
+        self._accept(dive.search(SETBACKS if node.digs else FIRST_SETBACKS))
         self.generator.work = fork.work
 
     def _stop(self, fork: Generator) -> Callable[[], bool]:
