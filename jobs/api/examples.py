@@ -12,6 +12,15 @@ CUSTOMER = {
     "phone": "555-0101",
     "language": "en",
 }
+HOUSE = {
+    "label": "12 Alder Lane",
+    "address": "12 Alder Lane, Springfield",
+    "latitude": 42.1,
+    "longitude": -74.1,
+    "time_zone": "America/New_York",
+    "state": "NY",
+    "built_year": 1962,
+}
 # Of a wall that is not built yet the layout is worked out anew, whatever stands here.
 JOB_DOCUMENT = {
     "schema": "job-document/1",
@@ -19,16 +28,7 @@ JOB_DOCUMENT = {
     "exported_at": "2026-03-02T15:00:00Z",
     "engine": "1",
     "customer": {**CUSTOMER, "consents": []},
-    "site": {
-        "reference": "",
-        "label": "12 Alder Lane",
-        "address": "12 Alder Lane, Springfield",
-        "latitude": 42.1,
-        "longitude": -74.1,
-        "time_zone": "America/New_York",
-        "state": "NY",
-        "built_year": 1968,
-    },
+    "site": {"reference": "", **HOUSE},
     "walls": [
         {
             "wall": "north wall",
@@ -74,13 +74,7 @@ EXAMPLES: Examples = {
     "POST /sites": {
         "branch": 3,
         "customer": 21,
-        "label": "12 Alder Lane",
-        "address": "12 Alder Lane, Springfield",
-        "latitude": 42.1,
-        "longitude": -74.1,
-        "time_zone": "America/New_York",
-        "state": "NY",
-        "built_year": 1962,
+        **HOUSE,
     },
     "PATCH /sites/{id}": {"built_year": 1958},
     "POST /surveys": {
