@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from contractor.engine.cutting.knapsack import Whole
+from contractor.engine.cutting.knapsack import Table, Whole
 from contractor.engine.cutting.problem import Pattern, Problem
 
 #: The table of best worths may take this many bytes.
@@ -30,12 +30,15 @@ class _Front:
     link: Whole
 
 
-def best_tables(problem: Problem, values: Whole) -> Whole | None:
-    """Return best[s, c]: the most that sizes s.. (the smaller ones) are worth in room c."""
+def best_tables(problem: Problem, values: Whole, kind: str = "int64") -> Table | None:
+    """Return best[s, c]: the most that sizes s.. (the smaller ones) are worth in room c.
+
+    ``kind`` "int32" is for values that never add up to 2^31.
+    """
     sizes, columns = len(problem.widths), problem.capacity + 1
-    if sizes * columns * 8 > MAX_TABLE:
+    if sizes * columns * np.dtype(kind).itemsize > MAX_TABLE:
         return None
-    best = np.zeros((sizes + 1, columns), dtype=np.int64)
+    best: Table = np.zeros((sizes + 1, columns), dtype=kind)
     for size in range(sizes - 1, -1, -1):
         best[size] = best[size + 1]
         width, left, number = problem.widths[size], problem.demands[size], 1
@@ -80,7 +83,7 @@ class _Links:
         self.made = 0
 
     def grow(
-        self, problem: Problem, size: int, value: int, best: Whole, needs: Whole, front: _Front
+        self, problem: Problem, size: int, value: int, best: Table, needs: Whole, front: _Front
     ) -> _Front:
         """Return all beginnings with 0, 1, ... pieces of ``size`` that can still end well."""
         parts: list[_Front] = []

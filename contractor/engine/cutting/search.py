@@ -18,6 +18,7 @@ from contractor.engine.cutting.branching import rounded_up, split, tighten
 from contractor.engine.cutting.columns import Generator
 from contractor.engine.cutting.dive import Dive
 from contractor.engine.cutting.exhaust import Effort, exhaust
+from contractor.engine.cutting.filling import Filling
 from contractor.engine.cutting.heuristics import best_rule, downsize
 from contractor.engine.cutting.master import Floats, Region
 from contractor.engine.cutting.node import Node
@@ -69,6 +70,7 @@ class Search:
         self.made = 0
         self.is_open = False
         self.quick_splits = 0
+        self.filling: Filling | None = None
 
     def is_stopped(self) -> bool:
         return self._is_stopped(self.generator.work)
@@ -88,7 +90,12 @@ class Search:
         self.is_open = True
         supply = [bar.supply for bar in self.problem.bars]
         self.everything = Region(tuple((0, have) for have in supply), {0: (0, self.problem.pieces)})
-        self._price(self.everything)
+        if not self.is_inner and must_be_full(self.problem, self.bound):
+            self.filling = Filling(self.generator, self.bound, self.random)
+            if self.filling.is_impossible(self._is_stopped):
+                self.bound += self.problem.cost_step
+        if self.bound < self.cost:
+            self._price(self.everything)
         if self.nodes and self.nodes[0].is_converged:
             self._solve_rest(self.nodes[0], REST_WORK)
         self._note_bound()
@@ -103,7 +110,7 @@ class Search:
             node = min(fresh)
             last = -self.made
             if node.is_priced and node.split is None:
-                if self.cost > node.bound and node.is_converged:
+                if self.cost > node.bound and node.is_converged and self.filling is None:
                     self._dive(node)
                 return
             self.nodes.remove(node)
@@ -224,6 +231,14 @@ class Search:
         self._accept(dive.search(SETBACKS if node.digs else FIRST_SETBACKS))
         self.generator.work = fork.work
 
+    def _fill(self, node: Node) -> None:
+        if self.filling is None or node.bound != self.filling.limit or self.cost <= node.bound:
+            return
+        found = self.filling.run(self._is_stopped)
+        self._accept(found.cuts)
+        if found.is_empty:
+            node.bound += self.problem.cost_step
+
     def _stop(self, fork: Generator) -> Callable[[], bool]:
         return lambda: self._is_stopped(fork.work)
 
@@ -238,13 +253,15 @@ class Search:
     def _dig(self, node: Node) -> None:
         """Look for a plan in a node whose bar counts are whole already, or prove it empty."""
         effort = Effort(5_000 * 4 ** min(node.digs, 3), 100 * 4**node.digs)
-        self._repack(self._whole_counts(), max(3, min(8, 2_000 // self.problem.pieces)))
+        if must_be_full(self.problem, node.bound):
+            self._dive_patiently(node)
+            self._fill(node)
+        if self.cost > node.bound and not self.is_stopped():
+            self._repack(self._whole_counts(), max(3, min(8, 2_000 // self.problem.pieces)))
         if self.cost > node.bound:
             self._solve_rest(node, allowance=REST_WORK * 2**node.digs)
         if self.cost > node.bound and not self.is_stopped():
             self._dive(node, self.random if node.digs else None)
-        if self.cost > node.bound and must_be_full(self.problem, node.bound):
-            self._dive_patiently(node)
         # Of many sizes an exhaustive search waits while there are other nodes to try.
         if self.cost > node.bound and (self.has_few_sizes or node.digs or not self.nodes):
             self._settle(node, effort)
