@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from copy import copy
+from itertools import chain
 
 import highspy
 import numpy as np
@@ -160,7 +161,8 @@ class ContentProgram:
 
     def _flatten(self) -> tuple[Whole, Whole, Whole]:
         if self._flat is None:
-            pairs = np.array([pair for one in self.columns for pair in one], dtype=np.int64)
+            flat = chain.from_iterable(chain.from_iterable(self.columns))
+            pairs = np.fromiter(flat, dtype=np.int64).reshape(-1, 2)
             starts = np.cumsum([0, *map(len, self.columns[:-1])]).astype(np.int64)
             self._flat = starts, pairs[:, 0].copy(), pairs[:, 1].copy()
         return self._flat

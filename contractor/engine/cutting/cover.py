@@ -82,12 +82,14 @@ class Cover(ContentProgram):
         bar = BarType(self.problem.capacity // unit, 1, self.bars)
         return Problem(tuple((widths // unit).tolist()), tuple(needs.tolist()), (bar,))
 
+    def has_need_of(self, content: Content) -> bool:
+        return all(self.needs[size] >= number for size, number in content)
+
     def take(self, content: Content) -> None:
-        """Decide on a bar: its pieces are needed no more. ``refresh`` when all are taken."""
+        """Decide on a bar: its pieces are needed no more. Columns and rows stay as they are."""
         self.bars -= 1
         for size, number in content:
             self.needs[size] -= number
-        self.keep(self.do_fit())
 
     def are_listed(self) -> Flags:
         """Say which columns hold a scarce size."""

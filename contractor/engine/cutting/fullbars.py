@@ -26,12 +26,15 @@ from contractor.engine.cutting.together import (
     WHOLE,
     Thing,
     forced_things,
+    keep_apart,
     keep_together,
     undecided_pairs,
 )
 
-#: So many optimal duals, each for needs shifted by chance by up to half of ``SHIFT``.
-ROUNDS = 5
+#: So many optimal duals at first, and more at every step, each for needs shifted by chance by up
+#: to half of ``SHIFT``.
+FIRST_ROUNDS = 5
+ROUNDS = 3
 SHIFT = 0.02
 #: What missing pieces cost above their share after the first solution.
 EXTRA = 0.001
@@ -64,9 +67,13 @@ class _Case:
     def fork(self) -> _Case:
         return _Case(self.cover.fork(), list(self.chosen))
 
-    def take(self, content: Content) -> None:
-        self.chosen.append(content)
-        self.cover.take(content)
+    def take(self, contents: Iterable[Content]) -> None:
+        """Decide on bars; one that no longer fits is left out, and its pieces with it."""
+        for content in contents:
+            if self.cover.has_need_of(content):
+                self.chosen.append(content)
+                self.cover.take(content)
+        self.cover.keep(self.cover.do_fit())
 
 
 class FullBars:
@@ -93,8 +100,10 @@ class FullBars:
         return self._is_stopped(self.work)
 
     def contents(self) -> list[Content]:
-        """Return the contents of the bars in use so far."""
-        return list(self.cases[0].cover.columns)
+        """Return the contents that hold up the first solution."""
+        cover = self.cases[0].cover
+        costs = cover.reduced_costs()
+        return [one for one, cost in zip(cover.columns, costs, strict=False) if cost < 0]
 
     def run(self, is_stopped: Callable[[int], bool]) -> Outcome:
         """Search until it is settled or stopped or stuck; a second call goes on."""
@@ -155,7 +164,7 @@ class FullBars:
         cover = case.cover
         cover.raise_prices(EXTRA)
         shift = np.where(cover.needs > 0, SHIFT, 0.0)
-        for _ in range(ROUNDS):
+        for _ in range(ROUNDS if cover.turns else FIRST_ROUNDS):
             chance = np.array([self.random.random() - 0.5 for _ in cover.needs])
             if not cover.converge(cover.needs + shift * chance, self.is_stopped):
                 return None
@@ -198,23 +207,17 @@ class FullBars:
         """Put together what is forced; take the bars that are decided."""
         cover = case.cover
         takes = [cover.columns[thing[0]] for thing in forced if len(thing) == 1]
-        for thing in forced:
-            if len(thing) == 2:
-                keep_together(cover, thing, True)
+        keep_together(cover, [thing for thing in forced if len(thing) == 2])
         while takes:
-            for content in takes:
-                case.take(content)
+            case.take(takes)
             takes = self._only_ones(cover)
         cover.refresh()
 
     def _only_ones(self, cover: Cover) -> list[Content]:
-        """Return a column that alone holds some scarce size, if there is one."""
+        """Return the columns that alone hold some scarce size."""
         scarce = cover.is_scarce.tolist()
         holders = Counter(size for one in cover.columns for size, _ in one if scarce[size])
-        for one in cover.columns:
-            if any(holders[size] == 1 for size, _ in one):
-                return [one]
-        return []
+        return [one for one in cover.columns if any(holders[size] == 1 for size, _ in one)]
 
     def _probe(self, case: _Case, pairs: list[Thing]) -> bool:
         """Try pairs together and apart; go on with what is left, or with both of the last."""
@@ -227,12 +230,12 @@ class FullBars:
                 if reached is None:
                     return False
                 if not reached:
-                    keep_together(cover, pair, not is_together)
+                    (keep_apart if is_together else keep_together)(cover, [pair])
                     return True
         if pairs:
             together = case.fork()
-            keep_together(cover, pairs[0], False)
-            keep_together(together.cover, pairs[0], True)
+            keep_apart(cover, pairs[:1])
+            keep_together(together.cover, pairs[:1])
             self.cases.append(together)
         return bool(pairs)
 
@@ -244,7 +247,7 @@ class FullBars:
             return Outcome()
         at = max(used, key=lambda at: (uses[at] < 1 - WHOLE, uses[at], -at))
         taken = case.fork()
-        taken.take(cover.columns[at])
+        taken.take([cover.columns[at]])
         kept = np.ones(len(cover.columns), dtype=np.bool_)
         kept[at] = False
         cover.keep(kept)

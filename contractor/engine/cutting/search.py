@@ -30,7 +30,7 @@ FEW_SIZES = 100
 #: Counted work for one search of a rest, the first time.
 REST_WORK = 60_000_000
 #: A dive that turns back may do so this many times: the first in a region, the others.
-FIRST_SETBACKS = 5
+FIRST_SETBACKS = 2
 SETBACKS = 50
 #: So many regions are split by the cuts on counts alone before one is priced for new cuts.
 QUICK_SPLITS = 100

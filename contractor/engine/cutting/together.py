@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from itertools import combinations
 
 import numpy as np
@@ -76,11 +76,18 @@ def _things(cover: Cover) -> dict[Thing, Whole]:
     return things
 
 
-def keep_together(cover: Cover, pair: Thing, is_together: bool) -> None:
-    """Keep only the columns that hold both sizes or neither (or: not both)."""
-    one, other = cover.holding(pair[:1]), cover.holding(pair[1:])
-    if is_together:
-        cover.is_scarce[list(pair)] = True
-        cover.keep(one == other)
-    else:
-        cover.keep(~(one & other))
+def keep_together(cover: Cover, pairs: Iterable[Thing]) -> None:
+    """Keep only columns that hold both sizes of a pair or neither."""
+    kept = np.ones(len(cover.columns), dtype=np.bool_)
+    for one, other in pairs:
+        kept &= cover.holding([one]) == cover.holding([other])
+        cover.is_scarce[[one, other]] = True
+    cover.keep(kept)
+
+
+def keep_apart(cover: Cover, pairs: Iterable[Thing]) -> None:
+    """Keep only columns that do not hold both sizes of a pair."""
+    kept = np.ones(len(cover.columns), dtype=np.bool_)
+    for one, other in pairs:
+        kept &= ~(cover.holding([one]) & cover.holding([other]))
+    cover.keep(kept)
