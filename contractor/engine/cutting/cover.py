@@ -17,9 +17,8 @@ from contractor.engine.cutting.contents import ContentProgram
 from contractor.engine.cutting.knapsack import Buffers, Flags, Knapsack, Whole
 from contractor.engine.cutting.master import Floats
 from contractor.engine.cutting.problem import BarType, Content, Problem
+from contractor.engine.cutting.scaling import Scaled, scale_duals
 
-#: Prices times this are whole; no bar's worth comes near 2^31 then.
-SCALE = 2**29
 #: A missing piece costs its share of a bar and this part more, at first.
 CHEAP = 0.00005
 #: Beyond this part more, a program that still lacks pieces is given up.
@@ -38,7 +37,9 @@ class Cover(ContentProgram):
         self.extra = CHEAP
         prices = self.shares * (1 + self.extra)
         super().__init__(np.array(problem.demands, dtype=np.int64), prices)
-        self.problem = problem
+        # A bar costs 1 here, whatever it costs.
+        bar = BarType(problem.capacity, 1, problem.pieces)
+        self.problem = Problem(problem.widths, problem.demands, (bar,))
         self.bars = bars
         self.widths: Whole = np.array(problem.widths, dtype=np.int64)
         self.is_scarce: Flags = np.zeros(self.sizes, dtype=np.bool_)
@@ -95,22 +96,22 @@ class Cover(ContentProgram):
         """Say which columns hold a scarce size."""
         return self.holding(np.flatnonzero(self.is_scarce).tolist())
 
-    def price(self, duals: Floats) -> tuple[Whole, int]:
+    def price(self, duals: Floats) -> tuple[Scaled, int]:
         """Return the duals in whole numbers, and the most that open sizes are worth in a bar."""
-        values: Whole = np.floor(np.maximum(duals, 0.0) * SCALE).astype(np.int64)
+        scaled = scale_duals(self.problem, duals)
         if self.knapsack is None:
-            return values, 0
-        self.knapsack.run(values[self.open_sizes], is_small=True)
+            return scaled, 0
+        self.knapsack.run(scaled.values[self.open_sizes], scaled.is_small)
         self.cells += self.knapsack.cells
-        return values, int(self.knapsack.best_worth()[0])
+        return scaled, int(self.knapsack.best_worth()[0])
 
-    def new_contents(self) -> list[Content]:
-        """Return contents worth more than a bar at the prices of the last pass, best first."""
+    def new_contents(self, scale: int) -> list[Content]:
+        """Return contents worth more than ``scale`` at the prices of the last pass, best first."""
         if self.knapsack is None:
             return []
         worth = self.knapsack.worth[:, 0]
         order = np.argsort(-worth, kind="stable")[: self.per_pass]
-        least = int(SCALE * (1 + 1e-7)) + 1
+        least = int(scale * (1 + 1e-7)) + 1
         parts = [int(part) for part in order if worth[part] > least]
         sizes = self.open_sizes.tolist()
         contents = [self.knapsack.content(part, 0) for part in parts]
@@ -124,11 +125,15 @@ class Cover(ContentProgram):
         listed[: len(self.barred)] &= ~self.barred
         return max(best, int(worths[listed].max(initial=0)))
 
-    def _is_impossible(self, values: Whole, best: int) -> bool:
+    def _is_impossible(self, scaled: Scaled, best: int) -> bool:
         """Say whether these whole values prove that no plan has ``bars`` bars."""
-        fee = int(self.fee * SCALE)
-        need = int((values * self.needs).sum()) - fee * self.cap
-        return self.bars * self.most_worth(values, best, fee) < need
+        fee = int(self.fee * scaled.scale)
+        need = self.worth_of_needs(scaled.values) - fee * self.cap
+        return self.bars * self.most_worth(scaled.values, best, fee) < need
+
+    def worth_of_needs(self, values: Whole) -> int:
+        """Return what all pieces that are left are worth."""
+        return sum(v * n for v, n in zip(values.tolist(), self.needs.tolist(), strict=True))
 
     def reach(self, is_stopped: Callable[[], bool]) -> bool | None:
         """Say whether pieces fit into ``bars`` bars, fractions allowed; None: unknown."""
@@ -136,10 +141,10 @@ class Cover(ContentProgram):
         while not is_stopped() and self.solve(is_new):
             if self.value <= self.bars + ABOUT and self.missing < LESS:
                 return True
-            values, best = self.price(self.duals)
-            if self._is_impossible(values, best):
+            scaled, best = self.price(self.duals)
+            if self._is_impossible(scaled, best):
                 return False
-            is_new = self._add_new()
+            is_new = self._add_new(scaled.scale)
             if not is_new and self.missing < LESS:
                 return True
             if not is_new and self.extra > DEAREST:
@@ -153,8 +158,8 @@ class Cover(ContentProgram):
         self.set_needs(needs)
         is_new = False
         while not is_stopped() and self.solve(is_new):
-            self.price(self.duals)
-            is_new = self._add_new()
+            scaled, _ = self.price(self.duals)
+            is_new = self._add_new(scaled.scale)
             if not is_new:
                 return True
         return False
@@ -170,8 +175,8 @@ class Cover(ContentProgram):
         self.recall()
         return reached
 
-    def _add_new(self) -> bool:
-        contents = self.new_contents()
+    def _add_new(self, scale: int) -> bool:
+        contents = self.new_contents(scale)
         if not len(self.weights) and not len(self.barred):
             self._thin_out()
         return self.add(contents) > 0

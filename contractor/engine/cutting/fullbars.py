@@ -102,8 +102,9 @@ class FullBars:
     def contents(self) -> list[Content]:
         """Return the contents that hold up the first solution."""
         cover = self.cases[0].cover
-        costs = cover.reduced_costs()
-        return [one for one, cost in zip(cover.columns, costs, strict=False) if cost < 0]
+        if not cover.solve(False):
+            return []
+        return [cover.columns[at] for at in np.flatnonzero(cover.reduced_costs() < 0).tolist()]
 
     def run(self, is_stopped: Callable[[int], bool]) -> Outcome:
         """Search until it is settled or stopped or stuck; a second call goes on."""
@@ -170,13 +171,13 @@ class FullBars:
                 return None
             cover.centre = cover.centre + cover.duals
             cover.turns += 1
-        values, best = cover.price(cover.centre / cover.turns)
-        best = cover.most_worth(values, best)
+        scaled, best = cover.price(cover.centre / cover.turns)
+        best = cover.most_worth(scaled.values, best)
         # A bar that is worth less leaves the others too much to hold.
-        least = best - (cover.bars * best - int((values * cover.needs).sum()))
-        cover.keep(~cover.are_listed() | (cover.worths(values) >= least))
-        if len(cover.open_sizes):
-            self._list(case, values, least)
+        least = best - (cover.bars * best - cover.worth_of_needs(scaled.values))
+        cover.keep(~cover.are_listed() | (cover.worths(scaled.values) >= least))
+        if len(cover.open_sizes) and scaled.is_small:
+            self._list(case, scaled.values, least)
         cover.refresh()
         cover.recall()
         return self._reach(case)
@@ -220,7 +221,7 @@ class FullBars:
         return [one for one in cover.columns if any(holders[size] == 1 for size, _ in one)]
 
     def _probe(self, case: _Case, pairs: list[Thing]) -> bool:
-        """Try pairs together and apart; go on with what is left, or with both of the last."""
+        """Try pairs together and apart; go on with what is left, or with both for the first."""
         cover = case.cover
         for pair in pairs[:PROBES]:
             for is_together in (True, False):

@@ -11,7 +11,8 @@ from contractor.engine.cutting.cover import Cover
 from contractor.engine.cutting.knapsack import Whole
 from contractor.engine.cutting.master import Floats
 
-#: Two sizes of one piece each, or the number of a column that is used at least once.
+#: Two sizes of one piece each, or the number of a column that can be used only once. A whole plan
+#: has each once or not at all.
 Thing = tuple[int, ...]
 
 WHOLE = 1e-6
@@ -70,8 +71,11 @@ def _things(cover: Cover) -> dict[Thing, Whole]:
         is_split = bool((holds_one != holds_other).any())
         if is_split or not cover.is_scarce[[one, other]].all():
             things[one, other] = np.flatnonzero(holds_one & holds_other)
+    # What could be used twice would make up for a thing that is missing: only single uses count.
     for at in np.flatnonzero((cover.uses > 1 - WHOLE) & cover.are_listed()).tolist():
-        if any(cover.needs[size] > 1 for size, _ in cover.columns[at]):
+        column = cover.columns[at]
+        is_once = any(cover.needs[size] < 2 * number for size, number in column)
+        if is_once and any(cover.needs[size] > 1 for size, _ in column):
             things[at,] = np.array([at])
     return things
 

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from random import Random
 
 import numpy as np
 import pytest
 
 from contractor.engine.cutting.bounds import volume_bound
-from contractor.engine.cutting.cover import SCALE, Cover
+from contractor.engine.cutting.cover import Cover
 from contractor.engine.cutting.fullbars import FullBars
 from contractor.engine.cutting.heuristics import best_rule
 from contractor.engine.cutting.problem import BarType, Content, Problem
 from contractor.engine.cutting.scarce import scarce_sizes
 from contractor.engine.cutting.search import Search
-from contractor.engine.cutting.together import forced_things
+from contractor.engine.cutting.together import Thing, forced_things
 
 CAPACITY = 60
 
@@ -140,9 +140,27 @@ def settled(problem: Problem, bars: int) -> bool:
     return is_there
 
 
-@pytest.mark.parametrize("seed", range(30))
-def test_what_is_forced_is_in_every_plan(seed: int) -> None:
-    problem = full_pieces(seed, 4)
+def repeated_pieces(seed: int, bars: int) -> Problem:
+    """Return the pieces of ``bars`` bars sawn in few ways, so that sizes come again and again."""
+    random = Random(seed)
+    pieces = Counter[int]()
+    for _ in range(bars):
+        first, second = random.choice((10, 12, 15, 20)), random.choice((12, 18, 20, 24))
+        ways = [[first, second, CAPACITY - first - second]] * 4 + [[30, 30], [20, 20, 20]]
+        pieces.update(random.choice(ways))
+    order = tuple(sorted(pieces, reverse=True))
+    needs = tuple(pieces[width] for width in order)
+    return Problem(order, needs, (BarType(CAPACITY, 1, sum(needs)),))
+
+
+@pytest.mark.parametrize("make", [full_pieces, repeated_pieces])
+def test_what_is_forced_is_in_every_plan(make: Callable[[int, int], Problem]) -> None:
+    forced = sum(len(checked_things(make(seed, 4))) for seed in range(150))
+    assert forced > 100
+
+
+def checked_things(problem: Problem) -> list[Thing]:
+    """Return what is forced in four bars, each thing looked up in every plan there is."""
     every = [Counter(plan) for plan in plans(problem, problem.demands, 4)]
     cover = Cover(problem, 4, [pattern.content for pattern in best_rule(problem)[0]])
     cover.is_scarce[:] = True
@@ -150,7 +168,7 @@ def test_what_is_forced_is_in_every_plan(seed: int) -> None:
     cover.refresh()
     if not cover.reach(lambda: False):
         assert not every
-        return
+        return []
     columns = list(cover.columns)
     forced = forced_things(cover, lambda: False)
     assert forced is not None
@@ -161,6 +179,7 @@ def test_what_is_forced_is_in_every_plan(seed: int) -> None:
             else:
                 held = [{size for size, _ in content} for content in plan]
                 assert any(set(thing) <= sizes for sizes in held)
+    return forced
 
 
 def contents_of(problem: Problem) -> list[Content]:
@@ -226,13 +245,15 @@ def test_the_search_over_counts_uses_what_full_bars_prove(seed: int) -> None:
     assert run.bound == run.cost == fewest
 
 
-def test_a_proof_rests_on_whole_numbers() -> None:
+@pytest.mark.parametrize("factor", [0.5, 1.0, 3.0, 5.0, 400.0])
+def test_a_proof_rests_on_whole_numbers(factor: float) -> None:
     """Prices that are too high everywhere prove nothing: a bar is worth as much more."""
-    problem = full_pieces(1, 4)
-    cover = Cover(problem, 4, filter(None, contents_of(problem)))
-    for factor in (0.5, 1.0, 3.0):
-        values, best = cover.price(cover.shares * factor)
-        worth = max(problem.width(content) for content in contents_of(problem))
-        assert best <= factor * SCALE * worth / CAPACITY
-        need = int((values * cover.needs).sum())
-        assert cover.bars * cover.most_worth(values, best) >= need
+    problem = repeated_pieces(1, 4)
+    cover = Cover(problem, 4, [])
+    scaled, best = cover.price(cover.shares * factor)
+    worths = [
+        sum(int(scaled.values[size]) * number for size, number in content)
+        for content in contents_of(problem)
+    ]
+    assert best == max(worths)
+    assert cover.bars * cover.most_worth(scaled.values, best) >= cover.worth_of_needs(scaled.values)
