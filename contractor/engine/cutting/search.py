@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from contractor.engine.cutting.branching import rounded_up, split, tighten
+from contractor.engine.cutting.closing import close_gap
 from contractor.engine.cutting.columns import Generator
 from contractor.engine.cutting.dive import Dive
 from contractor.engine.cutting.exhaust import Effort, exhaust
@@ -29,6 +30,11 @@ from contractor.engine.cutting.problem import Cuts, Pattern, Problem, trim_cover
 FEW_SIZES = 100
 #: Counted work for one search of a rest, the first time.
 REST_WORK = 60_000_000
+#: Counted work after which all regions are tried at once (each time later by this factor), and
+#: the most for one try.
+CLOSING_WORK = 100_000_000
+LATER = 4
+MOST_CLOSING = 500_000_000
 #: A dive that turns back may do so this many times: the first in a region, the others.
 FIRST_SETBACKS = 2
 SETBACKS = 50
@@ -71,6 +77,7 @@ class Search:
         self.is_open = False
         self.quick_splits = 0
         self.filling: Filling | None = None
+        self.closing_due = CLOSING_WORK
 
     def is_stopped(self) -> bool:
         return self._is_stopped(self.generator.work)
@@ -84,6 +91,8 @@ class Search:
         while self.nodes and self.bound < self.cost and not self.is_stopped():
             self._branch(heapq.heappop(self.nodes))
             self._note_bound()
+            if self.generator.work > self.closing_due and self.filling is None:
+                self._close_gap()
 
     def open(self) -> None:
         """Bound the whole problem without branching."""
@@ -230,6 +239,22 @@ class Search:
         dive = PatientDive(fork, node.region, self.cost, stop, random, node.bound)
         self._accept(dive.search(SETBACKS if node.digs else FIRST_SETBACKS))
         self.generator.work = fork.work
+
+    def _close_gap(self) -> None:
+        """Put all regions into one whole-number program, where few patterns fit into the gap."""
+        if self.is_inner or self.bound >= self.cost:
+            return
+        gap = (self.bound, self.cost)
+        allowance = min(2 * self.generator.work, MOST_CLOSING)
+        found = close_gap(
+            self.generator, self.everything, gap, allowance, self._is_stopped, self.random
+        )
+        if found is not None:
+            self._accept(found.cuts)
+            self.bound = max(self.bound, found.bound)
+        # A better plan makes the list shorter: that deserves another try at once.
+        self.closing_due = self.generator.work * (LATER if self.cost == gap[1] else 1)
+        self._note_bound()
 
     def _fill(self, node: Node) -> None:
         if self.filling is None or node.bound != self.filling.limit or self.cost <= node.bound:
