@@ -37,8 +37,9 @@ def overfilled(
 ) -> list[OddSet]:
     """Return sets of sizes overfilled by so many ``uses`` of each content, the worst first.
 
-    Sizes that share bars are joined, the heaviest ties first, then in orders near to that; every
-    set on the way with an odd number of pieces is looked at.
+    ``uses`` must hold every piece as often as wanted. Sizes that share bars are joined, the
+    heaviest ties first, then in orders near to that; every set on the way with an odd number of
+    pieces is looked at.
     """
     odd = np.zeros((len(demands), len(contents)), dtype=np.bool_)
     ties: defaultdict[Pair, float] = defaultdict(float)
@@ -47,7 +48,8 @@ def overfilled(
         odd[single, at] = True
         for pair in combinations(single, 2):
             ties[pair] += float(uses[at])
-    found: dict[OddSet, float] = {}
+    alone = {(size,): float(uses @ odd[size]) for size, need in enumerate(demands) if need % 2}
+    found: dict[OddSet, float] = {one: bars for one, bars in alone.items() if bars < 1 - LEAST}
     for turn in range(ORDERS):
         noise = NOISE if turn else 0.0
         weights = {pair: tie * (1 + noise * random.uniform(-1, 1)) for pair, tie in ties.items()}

@@ -9,22 +9,21 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable
-from random import Random
 from typing import Any
 
 import numpy as np
 
-from contractor.engine.cutting.branching import rounded_up, split, tighten
+from contractor.engine.cutting.branching import split, tighten
 from contractor.engine.cutting.closing import close_gap
-from contractor.engine.cutting.columns import Generator
 from contractor.engine.cutting.dive import Dive
 from contractor.engine.cutting.exhaust import Effort, exhaust
 from contractor.engine.cutting.filling import Filling
-from contractor.engine.cutting.heuristics import best_rule, downsize
+from contractor.engine.cutting.heuristics import best_rule
+from contractor.engine.cutting.incumbent import Incumbent
 from contractor.engine.cutting.master import Floats, Region
 from contractor.engine.cutting.node import Node
-from contractor.engine.cutting.patient import PatientDive, must_be_full
-from contractor.engine.cutting.problem import Cuts, Pattern, Problem, trim_cover
+from contractor.engine.cutting.patient import must_be_full
+from contractor.engine.cutting.problem import Cuts, Pattern, Problem
 
 #: Pricing of fewer sizes costs little more than the program over the cuts, and proves more.
 FEW_SIZES = 100
@@ -35,15 +34,12 @@ REST_WORK = 60_000_000
 CLOSING_WORK = 100_000_000
 LATER = 4
 MOST_CLOSING = 500_000_000
-#: A dive that turns back may do so this many times: the first in a region, the others.
-FIRST_SETBACKS = 2
-SETBACKS = 50
 #: So many regions are split by the cuts on counts alone before one is priced for new cuts.
 QUICK_SPLITS = 100
 
 
-class Search:
-    """State of one search: best plan, bound, open nodes."""
+class Search(Incumbent):
+    """One search: best plan, bound, open nodes."""
 
     def __init__(
         self,
@@ -56,19 +52,11 @@ class Search:
         floor: int = 0,
         is_inner: bool = False,
     ) -> None:
-        self.problem = problem
-        self.cuts = cuts
-        self.cost = problem.cost(cuts)
-        self.bound = floor
+        super().__init__(problem, cuts, patterns, is_stopped, report, seed, floor)
         self.is_inner = is_inner
         self.has_few_sizes = len(problem.widths) < FEW_SIZES
         # With large demands the linear program decides most bars by the exact patterns.
         self.has_many_alike = problem.pieces >= 3 * len(problem.widths)
-        self.generator = Generator(problem)
-        self.generator.master.add(patterns)
-        self._is_stopped = is_stopped
-        self.report = report
-        self.random = Random(seed)
         costs = np.array([bar.cost for bar in problem.bars], dtype=np.float64)
         # What one bar more of a type means: its cost over the next shorter one.
         self.steps = np.maximum(np.abs(np.diff(costs, prepend=0.0)), 1.0)
@@ -76,11 +64,7 @@ class Search:
         self.made = 0
         self.is_open = False
         self.quick_splits = 0
-        self.filling: Filling | None = None
         self.closing_due = CLOSING_WORK
-
-    def is_stopped(self) -> bool:
-        return self._is_stopped(self.generator.work)
 
     def run(self) -> None:
         """Search until proven or stopped; a second call goes on where the first one stopped."""
@@ -89,7 +73,9 @@ class Search:
             self._plunge()
             self._note_bound()
         while self.nodes and self.bound < self.cost and not self.is_stopped():
-            self._branch(heapq.heappop(self.nodes))
+            node = heapq.heappop(self.nodes)
+            node.bound = max(node.bound, self.bound)
+            self._branch(node)
             self._note_bound()
             if self.generator.work > self.closing_due and self.filling is None:
                 self._close_gap()
@@ -97,8 +83,6 @@ class Search:
     def open(self) -> None:
         """Bound the whole problem without branching."""
         self.is_open = True
-        supply = [bar.supply for bar in self.problem.bars]
-        self.everything = Region(tuple((0, have) for have in supply), {0: (0, self.problem.pieces)})
         if not self.is_inner and must_be_full(self.problem, self.bound):
             self.filling = Filling(self.generator, self.bound, self.random)
             if self.filling.is_impossible(self._is_stopped):
@@ -203,43 +187,6 @@ class Search:
     def _split(self, region: Region, counts: Floats) -> tuple[Region, Region] | None:
         return split(region, counts, self.steps, self.problem.pieces)
 
-    def _round_up(self) -> None:
-        """Try the bars of a fractional solution, more and more of them rounded up."""
-        for bars in rounded_up(self.problem, self.generator.master.bar_counts()):
-            self._repack(bars, 3)
-
-    def _whole_counts(self) -> list[int]:
-        return [round(count) for count in self.generator.master.bar_counts()]
-
-    def _repack(self, bars: list[int], tries: int) -> None:
-        """Pack into ``bars`` (bars per type), each try from another rounding of the solution."""
-        cost = sum(b.cost * n for b, n in zip(self.problem.bars, bars, strict=True))
-        if cost >= self.cost + self.problem.bars[-1].cost:
-            return
-        for _ in range(tries):
-            dive = Dive(self.generator, self.everything, self.cost, self.is_stopped)
-            dive.take_by_chance(self.random)
-            cuts = dive.repack(bars, 250, self.random)
-            if cuts is not None:
-                self._accept(cuts)
-                return
-
-    def _dive(self, node: Node, random: Random | None = None) -> None:
-        bars = self._whole_counts()
-        fork = self.generator.fork()
-        dive = Dive(fork, node.region, self.cost, self._stop(fork), random, node.bound)
-        self._accept(dive.run())
-        self.generator.work = fork.work
-        self._accept(dive.repack(bars, 1000, self.random))
-
-    def _dive_patiently(self, node: Node) -> None:
-        random = self.random if node.digs else None
-        fork = self.generator.fork()
-        stop = self._stop(fork)
-        dive = PatientDive(fork, node.region, self.cost, stop, random, node.bound)
-        self._accept(dive.search(SETBACKS if node.digs else FIRST_SETBACKS))
-        self.generator.work = fork.work
-
     def _close_gap(self) -> None:
         """Put all regions into one whole-number program, where few patterns fit into the gap."""
         if self.is_inner or self.bound >= self.cost:
@@ -255,25 +202,6 @@ class Search:
         # A better plan makes the list shorter: that deserves another try at once.
         self.closing_due = self.generator.work * (LATER if self.cost == gap[1] else 1)
         self._note_bound()
-
-    def _fill(self, node: Node) -> None:
-        if self.filling is None or node.bound != self.filling.limit or self.cost <= node.bound:
-            return
-        found = self.filling.run(self._is_stopped)
-        self._accept(found.cuts)
-        if found.is_empty:
-            node.bound += self.problem.cost_step
-
-    def _stop(self, fork: Generator) -> Callable[[], bool]:
-        return lambda: self._is_stopped(fork.work)
-
-    def _accept(self, cuts: Cuts | None) -> None:
-        if cuts is None:
-            return
-        cuts = downsize(self.problem, trim_cover(self.problem, cuts))
-        if self.problem.cost(cuts) < self.cost and self.problem.covers(cuts):
-            self.cuts, self.cost = cuts, self.problem.cost(cuts)
-            self.report(self.cost, self.bound, "plan")
 
     def _dig(self, node: Node) -> None:
         """Look for a plan in a node whose bar counts are whole already, or prove it empty."""
