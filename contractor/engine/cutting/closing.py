@@ -11,13 +11,13 @@ from random import Random
 
 from contractor.engine.cutting.columns import Generator
 from contractor.engine.cutting.enumeration import patterns_within
-from contractor.engine.cutting.exact import LeastPlan, least_plan
+from contractor.engine.cutting.exact import MOST_COST, LeastPlan, least_plan
 from contractor.engine.cutting.exhaust import SPREADS
 from contractor.engine.cutting.master import Region
 from contractor.engine.cutting.shortlist import Shortlist
 
 #: Patterns that a program may have to choose from: listed, and left when shortened.
-MOST_LISTED = 150_000
+MOST_LISTED = 250_000
 MOST_LEFT = 40_000
 #: It looks for any cheaper plan, or for one within this part of the gap.
 SHARES = (1.0, 0.5, 0.25)
@@ -33,10 +33,12 @@ def close_gap(
 ) -> LeastPlan | None:
     """Find the cheapest plan of ``region`` in a ``gap`` (bound, cost to beat) or raise the bound.
 
-    None: too many patterns qualify, or it was stopped. ``allowance`` is counted work for the
-    program; all work is counted with the generator's.
+    None: too many patterns qualify, costs beyond ``MOST_COST``, or it was stopped. ``allowance``
+    is counted work for the program; all work is counted with the generator's.
     """
     problem = generator.problem
+    if gap[1] > MOST_COST:
+        return None
 
     def is_over(more: int = 0) -> bool:
         return is_stopped(generator.work + more)
@@ -46,7 +48,7 @@ def close_gap(
         generator.work += short.work
         left = short.left()
         if not left:
-            return LeastPlan(None, short.limit + problem.cost_step, 0)
+            return LeastPlan(None, short.limit + problem.cost_step, 0, True)
         if len(left) <= MOST_LEFT and not is_over():
             chosen = [(short.patterns[at], int(short.most[at])) for at in left]
             seed = random.randrange(1000)

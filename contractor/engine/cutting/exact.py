@@ -7,9 +7,9 @@ far quicker than as a question of yes or no: only then may it leave out dominate
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from math import floor
-from threading import Thread
 from typing import TYPE_CHECKING
 
 from contractor.engine.cutting.problem import Cuts, Pattern, Problem
@@ -21,16 +21,19 @@ if TYPE_CHECKING:  # CP-SAT brings pandas; only what other searches leave open n
 TICK = 0.05
 #: Counted work that stands for one unit of CP-SAT's deterministic time.
 WORK_PER_UNIT = 100_000_000
+#: CP-SAT tells its bound as a float: whole numbers up to here are exact.
+MOST_COST = 2**53
 
 
 @dataclass(frozen=True)
 class LeastPlan:
     """``cuts``: the cheapest plan found within the limit, if any; no plan costs less than
-    ``bound`` (at most the limit and one step)."""
+    ``bound`` (at most the limit and one step). ``is_final``: searched to the end."""
 
     cuts: Cuts | None
     bound: int
     work: int
+    is_final: bool
 
 
 def least_plan(
@@ -43,8 +46,8 @@ def least_plan(
 ) -> LeastPlan:
     """Find the cheapest plan of the patterns, each used no more often than stated.
 
-    Within ``limit`` and after ``allowance`` units of counted work at most. Plans that the
-    patterns do not cover are not thought of: the caller knows that all others cost more.
+    Within ``limit`` (at most ``MOST_COST``), for ``allowance`` units of counted work at most. The
+    caller knows that plans of other patterns cost more than the limit.
     """
     from ortools.sat.python import cp_model
 
@@ -64,13 +67,13 @@ def least_plan(
     work = int(solver.deterministic_time * WORK_PER_UNIT)
     above = limit + problem.cost_step
     if status == cp_model.INFEASIBLE:
-        return LeastPlan(None, above, work)
-    bound = min(above, problem.round_up(floor(solver.best_objective_bound), 1))
+        return LeastPlan(None, above, work, True)
+    bound = min(above, problem.round_up(floor(max(0.0, solver.best_objective_bound)), 1))
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return LeastPlan(None, bound, work)
+        return LeastPlan(None, bound, work, False)
     counts = [solver.value(use) for use in uses]
     cuts = {one: count for (one, _), count in zip(patterns, counts, strict=True) if count}
-    return LeastPlan(cuts, bound, work)
+    return LeastPlan(cuts, bound, work, status == cp_model.OPTIMAL)
 
 
 def _constrain(
@@ -101,11 +104,12 @@ def _run(
     solver: cp_model.CpSolver, model: cp_model.CpModel, is_stopped: Callable[[], bool]
 ) -> cp_model.CpSolverStatus:
     """Solve in a thread of its own, so that this one can ask whether to stop."""
-    statuses: list[cp_model.CpSolverStatus] = []
-    thread = Thread(target=lambda: statuses.append(solver.solve(model)))
-    thread.start()
-    while thread.is_alive():
-        thread.join(TICK)
-        if is_stopped():
+    with ThreadPoolExecutor(1) as pool:
+        future = pool.submit(solver.solve, model)
+        try:
+            while not wait([future], TICK).done:
+                if is_stopped():
+                    solver.stop_search()
+        finally:
             solver.stop_search()
-    return statuses[0]
+        return future.result()

@@ -2,7 +2,7 @@
 
 Fixing counts leaves pricing the same knapsack, and once all counts are whole the cost is that
 of a real purchase: mostly a dive then finds the patterns. Nodes are taken least bound first, so
-the least open bound is the bound of the whole search.
+the least open bound is the bound of the whole search. What takes long is tried all at once.
 """
 
 from __future__ import annotations
@@ -196,11 +196,13 @@ class Search(Incumbent):
         found = close_gap(
             self.generator, self.everything, gap, allowance, self._is_stopped, self.random
         )
+        is_final = False
         if found is not None:
             self._accept(found.cuts)
-            self.bound = max(self.bound, found.bound)
-        # A better plan makes the list shorter: that deserves another try at once.
-        self.closing_due = self.generator.work * (LATER if self.cost == gap[1] else 1)
+            self.bound, is_final = max(self.bound, found.bound), found.is_final
+        # A better plan or bound makes the list shorter: that deserves another try at once.
+        is_nearer = is_final or self.cost < gap[1]
+        self.closing_due = self.generator.work * (1 if is_nearer else LATER)
         self._note_bound()
 
     def _dig(self, node: Node) -> None:
