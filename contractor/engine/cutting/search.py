@@ -31,7 +31,7 @@ FEW_SIZES = 100
 REST_WORK = 60_000_000
 #: Counted work after which all regions are tried at once (each time later by this factor), and
 #: the most for one try.
-CLOSING_WORK = 100_000_000
+CLOSING_WORK = 200_000_000
 LATER = 4
 MOST_CLOSING = 500_000_000
 #: So many regions are split by the cuts on counts alone before one is priced for new cuts.
