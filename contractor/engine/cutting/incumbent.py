@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from random import Random
 
 from contractor.engine.cutting.branching import rounded_up
@@ -20,34 +21,33 @@ FIRST_SETBACKS = 2
 SETBACKS = 50
 
 
+@dataclass(eq=False, repr=False)
 class Incumbent:
-    """``cuts`` and their ``cost``; no plan of the problem costs less than ``bound``."""
+    """``cuts`` and their ``cost``; no plan of the problem costs less than ``bound``.
 
-    def __init__(
-        self,
-        problem: Problem,
-        cuts: Cuts,
-        patterns: list[Pattern],
-        is_stopped: Callable[[int], bool],
-        report: Callable[[int, int, str], None],
-        seed: int,
-        floor: int = 0,
-    ) -> None:
-        self.problem = problem
-        self.cuts = cuts
-        self.cost = problem.cost(cuts)
-        self.bound = floor
-        self.generator = Generator(problem)
-        self.generator.master.add(patterns)
-        self._is_stopped = is_stopped
-        self.report = report
-        self.random = Random(seed)
-        self.filling: Filling | None = None
-        supply = [bar.supply for bar in problem.bars]
-        self.everything = Region(tuple((0, have) for have in supply), {0: (0, problem.pieces)})
+    ``patterns`` are those to start from; ``stops`` says whether so much work is enough; ``report``
+    is told (cost, bound, phase).
+    """
+
+    problem: Problem
+    cuts: Cuts
+    patterns: Sequence[Pattern]
+    stops: Callable[[int], bool]
+    report: Callable[[int, int, str], None]
+    seed: int
+    bound: int = 0
+    filling: Filling | None = field(default=None, init=False)
+
+    def __post_init__(self) -> None:
+        self.cost = self.problem.cost(self.cuts)
+        self.generator = Generator(self.problem)
+        self.generator.master.add(self.patterns)
+        self.random = Random(self.seed)
+        supply = [bar.supply for bar in self.problem.bars]
+        self.everything = Region(tuple((0, have) for have in supply), {0: (0, self.problem.pieces)})
 
     def is_stopped(self) -> bool:
-        return self._is_stopped(self.generator.work)
+        return self.stops(self.generator.work)
 
     def _round_up(self) -> None:
         """Try the bars of a fractional solution, more and more of them rounded up."""
@@ -89,13 +89,13 @@ class Incumbent:
     def _fill(self, node: Node) -> None:
         if self.filling is None or node.bound != self.filling.limit or self.cost <= node.bound:
             return
-        found = self.filling.run(self._is_stopped)
+        found = self.filling.run(self.stops)
         self._accept(found.cuts)
         if found.is_empty:
             node.bound += self.problem.cost_step
 
     def _stop(self, fork: Generator) -> Callable[[], bool]:
-        return lambda: self._is_stopped(fork.work)
+        return lambda: self.stops(fork.work)
 
     def _accept(self, cuts: Cuts | None) -> None:
         if cuts is None:

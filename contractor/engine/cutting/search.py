@@ -8,7 +8,7 @@ the least open bound is the bound of the whole search. What takes long is tried 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,6 @@ from contractor.engine.cutting.incumbent import Incumbent
 from contractor.engine.cutting.master import Floats, Region
 from contractor.engine.cutting.node import Node
 from contractor.engine.cutting.patient import must_be_full
-from contractor.engine.cutting.problem import Cuts, Pattern, Problem
 
 #: Pricing of fewer sizes costs little more than the program over the cuts, and proves more.
 FEW_SIZES = 100
@@ -38,22 +37,15 @@ MOST_CLOSING = 500_000_000
 QUICK_SPLITS = 100
 
 
+@dataclass(eq=False, repr=False)
 class Search(Incumbent):
-    """One search: best plan, bound, open nodes."""
+    """One search: best plan, bound, open nodes. ``is_inner``: of a rest that others left."""
 
-    def __init__(
-        self,
-        problem: Problem,
-        cuts: Cuts,
-        patterns: list[Pattern],
-        is_stopped: Callable[[int], bool],
-        report: Callable[[int, int, str], None],
-        seed: int,
-        floor: int = 0,
-        is_inner: bool = False,
-    ) -> None:
-        super().__init__(problem, cuts, patterns, is_stopped, report, seed, floor)
-        self.is_inner = is_inner
+    is_inner: bool = False
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        problem = self.problem
         self.has_few_sizes = len(problem.widths) < FEW_SIZES
         # With large demands the linear program decides most bars by the exact patterns.
         self.has_many_alike = problem.pieces >= 3 * len(problem.widths)
@@ -85,7 +77,7 @@ class Search(Incumbent):
         self.is_open = True
         if not self.is_inner and must_be_full(self.problem, self.bound):
             self.filling = Filling(self.generator, self.bound, self.random)
-            if self.filling.is_impossible(self._is_stopped):
+            if self.filling.is_impossible(self.stops):
                 self.bound += self.problem.cost_step
         if self.bound < self.cost:
             self._price(self.everything)
@@ -193,9 +185,7 @@ class Search(Incumbent):
             return
         gap = (self.bound, self.cost)
         allowance = min(2 * self.generator.work, MOST_CLOSING)
-        found = close_gap(
-            self.generator, self.everything, gap, allowance, self._is_stopped, self.random
-        )
+        found = close_gap(self.generator, self.everything, gap, allowance, self.stops, self.random)
         is_final = False
         if found is not None:
             self._accept(found.cuts)
@@ -245,7 +235,7 @@ class Search(Incumbent):
             rest.problem,
             cuts,
             list(cuts),
-            lambda work: work > allowance or self._is_stopped(begun + work),
+            lambda work: work > allowance or self.stops(begun + work),
             lambda cost, bound, phase: None,
             self.random.randrange(1000),
             max(0, node.bound - dive.spent),
@@ -260,7 +250,7 @@ class Search(Incumbent):
         step = self.problem.cost_step
         while node.bound < self.cost and not self.is_stopped():
             found = exhaust(
-                self.generator, node.region, node.bound, effort, self._is_stopped, self.random
+                self.generator, node.region, node.bound, effort, self.stops, self.random
             )
             self._accept(found.cuts)
             if not found.is_empty:
