@@ -85,7 +85,10 @@ def _open(problem: Problem, left: list[int], rank: list[int], width: int) -> _Bi
 
 
 def downsize(problem: Problem, cuts: Cuts) -> Cuts:
-    """Return the cuts with each bar exchanged for the cheapest type in supply that holds it."""
+    """Return the cuts with each bar exchanged for the cheapest type in supply that holds it.
+
+    In a coarse unit a pattern known to fit may look too wide for every bar: it keeps its own.
+    """
     if len(problem.bars) == 1:
         return cuts
     left = [bar.supply for bar in problem.bars]
@@ -98,7 +101,8 @@ def downsize(problem: Problem, cuts: Cuts) -> Cuts:
     for pattern in single:
         left[pattern.bar] += 1
         width = problem.width(pattern.content)
-        at = next(at for at in cheap if left[at] > 0 and problem.bars[at].capacity >= width)
+        fits = (at for at in cheap if left[at] > 0 and problem.bars[at].capacity >= width)
+        at = next(fits, pattern.bar)
         left[at] -= 1
         better[Pattern(at, pattern.content)] += 1
     return dict(better)

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 MAX_CELLS = 250_000_000
 MAX_CAPACITY = 100_000
 COARSE_CAPACITY = 40_000
+#: The unit after a coarse one that left a gap is finer by this.
+FINER = 4
 
 
 @dataclass(frozen=True)
@@ -159,41 +161,62 @@ def start_search(problem: Problem, cuts: Cuts, bound: int, budget: Budget, seed:
     return Search(problem, cuts, [*cuts, *patterns], budget.is_over, budget.report, seed, bound)
 
 
-def coarse_unit(problem: Problem) -> int:
-    """Return the unit of length for knapsack tables: 1, or more where bars are very long."""
+def coarse_unit(problem: Problem, capacity: int = COARSE_CAPACITY) -> int:
+    """Return the unit of length for knapsack tables: 1, or more where bars are very long.
+
+    Then the longest bar has about ``capacity`` units, or as many as tables can hold.
+    """
     cells = problem.capacity * 3 * len(problem.widths)
     if problem.capacity <= MAX_CAPACITY and cells <= MAX_CELLS:
         return 1
-    most = max(1, min(COARSE_CAPACITY, MAX_CELLS // (3 * len(problem.widths))))
+    most = max(1, min(capacity, MAX_CELLS // (3 * len(problem.widths))))
     return -(-problem.capacity // most)
 
 
 def _solve_coarse(problem: Problem, cuts: Cuts, bound: int, budget: Budget, seed: int) -> Answer:
-    """Solve in a coarse unit twice: pieces rounded down for the bound, up for the plan."""
-    unit, said = coarse_unit(problem), budget
-    cost, budget = problem.cost(cuts), budget.silenced()
+    """Solve in coarse units, each finer than the one before, until proven or out of time."""
+    budget = copy(budget)
+    answer = Answer(cuts, problem.cost(cuts), bound, "column generation, coarse unit")
+    capacity, last = COARSE_CAPACITY, 0
+    while answer.bound < answer.cost and not budget.is_over(0):
+        unit = coarse_unit(problem, capacity)
+        if unit == last:
+            break
+        answer = _solve_in_unit(problem, unit, answer, budget, seed)
+        capacity, last = FINER * capacity, unit
+    return answer
+
+
+def _solve_in_unit(problem: Problem, unit: int, known: Answer, budget: Budget, seed: int) -> Answer:
+    """Solve twice: pieces rounded down for the bound, up for the plan; ``budget.spent`` goes on.
+
+    The patterns of the plan known so far may be used whatever the unit makes of them: they do
+    fit.
+    """
+    quiet, cuts, cost, bound = budget.silenced(), known.cuts, known.cost, known.bound
     outer = None
     if unit <= problem.widths[-1]:
-        outer = start_search(problem.coarse(unit, True), cuts, bound, budget, seed)
+        outer = start_search(problem.coarse(unit, True), cuts, bound, quiet, seed)
         outer.open()
         bound = max(bound, outer.bound)
-        budget.spent += outer.generator.work
-        said.report(cost, min(bound, cost), "coarse unit")
+        quiet.spent += outer.generator.work
+        budget.report(cost, min(bound, cost), "coarse unit")
     inner_problem = problem.coarse(unit, False)
-    plan, missing = best_rule(inner_problem)
-    if bound < cost and not any(missing):
-        inner = start_search(inner_problem, plan, bound, budget, seed)
+    if bound < cost and not any(best_rule(inner_problem)[1]):
+        inner = start_search(inner_problem, cuts, bound, quiet, seed)
         inner.run()
-        budget.spent += inner.generator.work
+        quiet.spent += inner.generator.work
         found = trim_cover(problem, inner.cuts)
         if problem.cost(found) < cost:
             cuts, cost = found, problem.cost(found)
-            said.report(cost, min(bound, cost), "coarse unit")
+            budget.report(cost, min(bound, cost), "coarse unit")
     if outer is not None and bound < cost:
-        budget.spent -= outer.generator.work
+        quiet.spent -= outer.generator.work
         outer.run()
+        quiet.spent += outer.generator.work
         bound = max(bound, outer.bound)
-    return Answer(cuts, cost, min(bound, cost), "column generation, coarse unit")
+    budget.spent = quiet.spent
+    return Answer(cuts, cost, min(bound, cost), known.method)
 
 
 def _least_short(problem: Problem, budget: Budget, seed: int) -> Answer:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from importlib import import_module
 from itertools import pairwise
 
 import pytest
@@ -176,6 +177,20 @@ def test_very_long_bars_are_solved_in_a_coarse_unit_with_a_true_bound() -> None:
     assert check_plan(document, as_json(plan)) == []
     problem = reduce_instance(read_instance(document)).problem
     assert volume_bound(problem) <= plan.bound <= plan.cost
+
+
+@settings(max_examples=80, deadline=None)
+@given(documents(most_pieces=24), st.integers(3, 30))
+def test_units_that_get_finer_end_at_the_least_cost(document: Document, capacity: int) -> None:
+    """As if no tables had room for more than a few units of length at first."""
+    exact = plan_for(document)
+    module = import_module("contractor.engine.cutting.solve")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "MAX_CAPACITY", 0)
+        patch.setattr(module, "COARSE_CAPACITY", capacity)
+        plan = plan_for(document)
+    assert check_plan(document, as_json(plan)) == []
+    assert (plan.cost, plan.bound, plan.is_proven) == (exact.cost, exact.cost, True)
 
 
 def test_costs_of_many_cents_are_still_proven() -> None:
