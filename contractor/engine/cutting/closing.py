@@ -19,6 +19,8 @@ from contractor.engine.cutting.shortlist import Shortlist
 #: Patterns that a program may have to choose from: listed, and left when shortened.
 MOST_LISTED = 250_000
 MOST_LEFT = 40_000
+#: Counted work to list a pattern and to lay it out.
+WORK_PER_PATTERN = 200
 #: It looks for any cheaper plan, or for one within this part of the gap.
 SHARES = (1.0, 0.5, 0.25)
 
@@ -52,6 +54,8 @@ def close_gap(
         if len(left) <= MOST_LEFT and not is_over():
             chosen = [(short.patterns[at], int(short.most[at])) for at in left]
             seed = random.randrange(1000)
+            while allowance and is_over(allowance):
+                allowance //= 2
             found = least_plan(problem, chosen, short.limit, allowance, is_over, seed)
             generator.work += found.work
             return found
@@ -78,9 +82,11 @@ def _shortlists(
     steps = (cost - bound) // problem.cost_step - 1
     limits = [bound + int(steps * share) * problem.cost_step for share in SHARES]
     for limit in dict.fromkeys(limits):
+        if is_over():
+            return
         slack = limit * proof.scale - proof.raw
-        least = [one - slack for one in worth]
-        generator.work += generator.knapsack.cells * 10
+        least = [max(-1, one - slack) for one in worth]
         patterns = patterns_within(problem, scaled.values, least, MOST_LISTED)
-        if patterns is not None:
+        generator.work += generator.knapsack.cells * 10 + WORK_PER_PATTERN * len(patterns or ())
+        if patterns is not None and not is_over():
             yield Shortlist(problem, patterns, limit)

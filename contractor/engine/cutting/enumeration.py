@@ -68,9 +68,10 @@ def patterns_within(
     for size in range(len(problem.widths)):
         if not len(front.bar):
             return []
-        front = links.grow(problem, size, int(values[size]), best[size + 1], needs, front)
-        if len(front.bar) > most:
+        grown = links.grow(problem, size, int(values[size]), best[size + 1], needs, front, most)
+        if grown is None:
             return None
+        front = grown
     return links.read(front)
 
 
@@ -83,10 +84,21 @@ class _Links:
         self.made = 0
 
     def grow(
-        self, problem: Problem, size: int, value: int, best: Table, needs: Whole, front: _Front
-    ) -> _Front:
-        """Return all beginnings with 0, 1, ... pieces of ``size`` that can still end well."""
+        self,
+        problem: Problem,
+        size: int,
+        value: int,
+        best: Table,
+        needs: Whole,
+        front: _Front,
+        most: int,
+    ) -> _Front | None:
+        """Return all beginnings with 0, 1, ... pieces of ``size`` that can still end well.
+
+        None: more than ``most`` (each of them ends in a pattern at least).
+        """
         parts: list[_Front] = []
+        total = 0
         for number in range(problem.demands[size] + 1):
             room = front.room - number * problem.widths[size]
             fits = np.flatnonzero(room >= 0)
@@ -95,6 +107,9 @@ class _Links:
             worth = front.worth[fits] + number * value
             good = worth + best[room[fits]] >= needs[front.bar[fits]]
             keep = fits[good]
+            total += len(keep)
+            if total > most:
+                return None
             link = self._link(front.link[keep], size, number) if number else front.link[keep]
             parts.append(_Front(front.bar[keep], room[keep], worth[good], link))
         return _Front(

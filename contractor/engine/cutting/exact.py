@@ -65,7 +65,7 @@ def least_plan(
     solver.parameters.max_deterministic_time = allowance / WORK_PER_UNIT
     status = _run(solver, model, is_stopped)
     work = int(solver.deterministic_time * WORK_PER_UNIT)
-    above = limit + problem.cost_step
+    above = problem.round_up(limit + 1, 1)
     if status == cp_model.INFEASIBLE:
         return LeastPlan(None, above, work, True)
     bound = min(above, problem.round_up(floor(max(0.0, solver.best_objective_bound)), 1))

@@ -53,7 +53,7 @@ def exhaust(
         if problem.round_up(proof.raw, proof.scale) > limit:
             return Outcome(is_empty=True)
         slack = limit * proof.scale - proof.raw
-        least = [worth - slack for worth in generator.knapsack.best_worth().tolist()]
+        least = [max(-1, worth - slack) for worth in generator.knapsack.best_worth().tolist()]
         patterns = patterns_within(problem, scaled.values, least, effort.patterns)
         generator.work += generator.knapsack.cells * 10
         if patterns is not None:

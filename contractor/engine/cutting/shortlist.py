@@ -19,11 +19,16 @@ from contractor.engine.cutting.knapsack import Whole
 from contractor.engine.cutting.master import Floats, quiet_highs
 from contractor.engine.cutting.oddsets import OddSet, overfilled
 from contractor.engine.cutting.problem import Pattern, Problem
+from contractor.engine.cutting.scaling import LARGE
 
 #: Patterns that enter the linear program per pass, and rounds of new odd sets.
 PER_PASS = 200
 ROUNDS = 20
 SMALL = 1e-7
+#: A bar counts no more of an odd set than this.
+MOST_HELD = 2**15 - 1
+#: Counted work to look for odd sets, per pair of sizes in a bar.
+JOINING = 10_000
 Numbers = TypeVar("Numbers", Floats, Whole)
 
 
@@ -40,10 +45,8 @@ class Shortlist:
         self.is_empty = not patterns
         self.work = 0
         self.costs = np.array([problem.bars[q.bar].cost for q in patterns], dtype=np.int64)
-        needs = problem.demands
-        most = [min(needs[size] // number for size, number in q.content) for q in patterns]
-        self.most = np.array(most, dtype=np.int64)
-        self.room: list[int] = [*needs, *(bar.supply for bar in problem.bars)]
+        self.most = np.array([self._most_uses(q) for q in patterns], dtype=np.int64)
+        self.room: list[int] = [*problem.demands, *(bar.supply for bar in problem.bars)]
         self.sets: list[npt.NDArray[np.int16]] = []
         self._lay_out()
         self._load()
@@ -54,9 +57,12 @@ class Shortlist:
             if self.is_empty or not self._converge(is_stopped):
                 return
             self._fix()
+            if self.lacking > SMALL:
+                return
             used = np.flatnonzero(self.uses > SMALL)
             contents = [self.patterns[self.listed[at]].content for at in used]
             sets = overfilled(contents, self.uses[used], self.problem.demands, random)
+            self.work += JOINING * sum(len(content) ** 2 for content in contents)
             if not sets:
                 return
             for one in sets:
@@ -65,6 +71,12 @@ class Shortlist:
     def left(self) -> list[int]:
         """Return which patterns can still be used."""
         return [] if self.is_empty else [int(at) for at in np.flatnonzero(self.most)]
+
+    def _most_uses(self, pattern: Pattern) -> int:
+        """Return how often demands, supply and limit let a pattern be used."""
+        bar, needs = self.problem.bars[pattern.bar], self.problem.demands
+        most = min(needs[size] // number for size, number in pattern.content)
+        return min(most, bar.supply, self.limit // bar.cost if bar.cost else most)
 
     def _lay_out(self) -> None:
         """List (row, number) of all patterns: their pieces, then their bar."""
@@ -111,6 +123,7 @@ class Shortlist:
             self.highs.run()
             pivots = max(0, self.highs.getInfo().simplex_iteration_count)
             self.work += pivots * len(self.room) * 20 + 4 * len(self.rows)
+            self.work += len(self.sets) * len(self.patterns)
             if self.highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
                 return False
             solution = self.highs.getSolution()
@@ -120,7 +133,10 @@ class Shortlist:
             best = np.argsort(reduced, kind="stable")[:PER_PASS]
             fresh = best[reduced[best] < -least]
             if not len(fresh):
-                self.uses: Floats = np.array(solution.col_value)[2 * len(self.problem.widths) :]
+                values: Floats = np.array(solution.col_value)
+                sizes = len(self.problem.widths)
+                self.lacking = float(values[: 2 * sizes].sum())
+                self.uses: Floats = values[2 * sizes :]
                 return True
             self._list(fresh)
         return False
@@ -158,6 +174,7 @@ class Shortlist:
         is_in = np.zeros(len(self.room), dtype=np.int64)
         is_in[list(one)] = 1
         held = np.add.reduceat(is_in[self.rows] * self.numbers, self.starts[:-1]) // 2
+        held = np.minimum(held, MOST_HELD)
         room = sum(self.problem.demands[size] for size in one) // 2
         listed = held[self.listed]
         inside = np.flatnonzero(listed)
@@ -167,16 +184,26 @@ class Shortlist:
         self.sets.append(held.astype(np.int16))
         self.room.append(room)
 
-    def _fix(self) -> None:
-        """Lower ``most`` by reduced costs; all in whole numbers, true for any duals.
+    def _whole_duals(self) -> tuple[Whole, int]:
+        """Return the duals times a scale, as whole numbers that 64 bits can add up.
 
-        Rows with an upper end only get no positive dual.
+        Any duals do, only none above zero for a row with an upper end alone.
         """
+        numbers = np.add.reduceat(self.numbers, self.starts[:-1])
+        for held in self.sets:
+            numbers += held
+        largest = min(2**40, LARGE // (1 + int(numbers.max())))
         top = max(1.0, float(np.abs(self.duals).max()), float(self.costs.max()))
-        scale = max(1, int(2**40 / top))
-        whole: Whole = np.round(self.duals * scale).astype(np.int64)
+        scale = max(1, int(largest / top))
+        ends = -float(largest), float(largest)
+        whole: Whole = np.round(np.clip(self.duals * scale, *ends)).astype(np.int64)
         sizes = len(self.problem.widths)
         whole[sizes:] = np.minimum(whole[sizes:], 0)
+        return whole, scale
+
+    def _fix(self) -> None:
+        """Lower ``most`` by reduced costs; all in whole numbers, true for any duals."""
+        whole, scale = self._whole_duals()
         reduced = self.costs * scale - self._worth(whole)
         raw = sum(dual * room for dual, room in zip(whole.tolist(), self.room, strict=True))
         cheap = np.flatnonzero(reduced < 0)
@@ -185,7 +212,7 @@ class Shortlist:
             for one, most in zip(reduced[cheap].tolist(), self.most[cheap].tolist(), strict=True)
         )
         self.is_empty = self.problem.round_up(raw, scale) > self.limit
-        slack = max(0, self.limit * scale - raw)
+        slack = min(max(0, self.limit * scale - raw), LARGE)
         self.most = np.where(
             reduced > 0, np.minimum(self.most, slack // np.maximum(reduced, 1)), self.most
         )

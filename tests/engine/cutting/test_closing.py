@@ -17,6 +17,7 @@ from contractor.engine.cutting.check import check_plan
 from contractor.engine.cutting.closing import close_gap
 from contractor.engine.cutting.columns import Generator
 from contractor.engine.cutting.document import read_instance
+from contractor.engine.cutting.enumeration import patterns_within
 from contractor.engine.cutting.exact import least_plan
 from contractor.engine.cutting.master import quiet_highs
 from contractor.engine.cutting.oddsets import overfilled
@@ -212,6 +213,27 @@ def test_odd_sets_end_what_half_bars_would_allow(widths: tuple[int, ...]) -> Non
         short = Shortlist(problem, all_patterns(problem), limit)
         short.shorten(never, Random(1))
         assert short.is_empty == is_empty
+
+
+def test_prices_beyond_all_bars_make_no_false_proof() -> None:
+    """Costs and limits near what 64 bits hold: weaker at worst, never wrong, and no error."""
+    problem = Problem((27_120,), (1,), (BarType(96_615, 0, 2), BarType(100_000, 10**6, 1)))
+    far = Shortlist(problem, [Pattern(0, ((0, 1),))], 10**9)
+    far.shorten(never, Random(1))
+    assert far.left() == [0]
+    dear = Problem((3, 2), (900, 901), (BarType(1800, 10**15, 1), BarType(3000, 10**15 + 7, 2)))
+    patterns = [Pattern(0, ((0, 600),)), Pattern(1, ((0, 300), (1, 901))), Pattern(1, ((0, 900),))]
+    short = Shortlist(dear, patterns, 3 * 10**15)
+    short.shorten(never, Random(1))
+    assert not short.is_empty
+    # 600 + 300 and 901 of the two sizes: the only plan of these patterns.
+    assert short.left()[:2] == [0, 1]
+
+
+def test_a_listing_ends_before_it_fills_the_memory() -> None:
+    """Hundreds of numbers of each size: the first one alone would go beyond the limit."""
+    problem = Problem((5, 4, 3), (2000, 2000, 2000), (BarType(10_000, 1, 6000),))
+    assert patterns_within(problem, np.zeros(3, dtype=np.int64), [0], 1_999) is None
 
 
 def test_it_gives_up_when_told_to_stop() -> None:
