@@ -7,6 +7,7 @@ from typing import Any
 from django.utils import timezone
 
 from contractor.api.actor import current_actor
+from contractor.api.inserting import insert
 from contractor.api.models import Branch, Company, Event
 from contractor.api.models.base import Versioned
 from contractor.queue import nudge
@@ -20,15 +21,17 @@ def record(
     ``data`` is thin: keys, dates, states. Names, addresses, phone numbers stay out, for events
     leave the building.
     """
-    event = Event.objects.create(
-        kind=kind,
-        subject=f"{row._meta.model_name}:{row.pk}",
-        subject_version=row.version,
-        branch=branch,
-        company_id=_company_of(branch, company),
-        actor=current_actor(),
-        data=data,
-        at=timezone.now(),
+    event = insert(
+        Event(
+            kind=kind,
+            subject=f"{row._meta.model_name}:{row.pk}",
+            subject_version=row.version,
+            branch=branch,
+            company_id=_company_of(branch, company),
+            actor=current_actor(),
+            data=data,
+            at=timezone.now(),
+        )
     )
     nudge("contractor.api.tasks.publish_events")
     return event

@@ -9,6 +9,7 @@ from datetime import datetime
 from django.db import transaction
 
 from contractor.api.events import record
+from contractor.api.inserting import insert
 from contractor.api.models import Branch
 from contractor.api.transactions import service
 from contractor.errors import WrongStateError
@@ -70,10 +71,11 @@ def _reserve(
         branch = find_branch(branch_pk)
         parts = check_needs(branch, needs)
         holds = _choose(branch, needs, parts, at, Rank(priority))
-    made = Reservation(
-        branch_id=branch_pk, reference=reference, priority=priority, expires_at=expires_at
+    reservation = insert(
+        Reservation(
+            branch_id=branch_pk, reference=reference, priority=priority, expires_at=expires_at
+        )
     )
-    (reservation,) = Reservation.objects.bulk_create([made])  # no savepoint, no audit entry
     record("reservation.held", reservation, branch=branch, reference=reference)
     hold(reservation, holds)
     return reservation

@@ -6,7 +6,7 @@ from typing import Any
 
 from contractor.api import audit, events
 from contractor.api.actor import acting_as
-from contractor.api.models import AuditEntry, Branch, User, WebhookDelivery
+from contractor.api.models import AuditEntry, Branch, Event, User, WebhookDelivery
 from contractor.api.webhooks import delivering, sender
 from tests.api.test_problems import assert_problem
 from tests.conftest import ApiTester
@@ -30,6 +30,18 @@ def test_events_come_by_position_and_only_ones_own(
     later = clients["crew"].get("/api/v1/events?after=4").json()["results"]
     assert [row["position"] for row in later] == [5]
     assert clients["crew"].get("/api/v1/events?kind=kit.cut").json()["results"] == []
+
+
+def test_an_event_is_written_as_the_model_says(branch: Branch) -> None:
+    """One statement of our own, the same row as ``save`` of the framework makes."""
+    data = {"place": branch.pk, "days": ["2026-03-02", None], "text": "5 1/2 in, \u00e9"}
+    mine = events.record("branch.changed", branch, branch=branch, **data)
+    fields = [field.attname for field in Event._meta.concrete_fields if field.attname != "id"]
+    theirs = Event.objects.create(**{name: getattr(mine, name) for name in fields})
+    rows = [Event.objects.get(pk=one.pk) for one in (mine, theirs)]
+    assert rows[0].pk == mine.pk != theirs.pk
+    for name in fields:
+        assert getattr(rows[0], name) == getattr(rows[1], name) == getattr(mine, name)
 
 
 def test_a_change_leaves_who_what_before_and_after(
