@@ -34,7 +34,11 @@ def test_events_come_by_position_and_only_ones_own(
 
 def test_an_event_is_written_as_the_model_says(branch: Branch) -> None:
     """One statement of our own, the same row as ``save`` of the framework makes."""
-    data = {"place": branch.pk, "days": ["2026-03-02", None], "text": "5 1/2 in, \u00e9"}
+    data: dict[str, Any] = {
+        "place": branch.pk,
+        "days": ["2026-03-02", None],
+        "text": "5 1/2 in, \u00e9",
+    }
     mine = events.record("branch.changed", branch, branch=branch, **data)
     fields = [field.attname for field in Event._meta.concrete_fields if field.attname != "id"]
     theirs = Event.objects.create(**{name: getattr(mine, name) for name in fields})
