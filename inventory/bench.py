@@ -37,7 +37,7 @@ def main(
     with postgres() as found:
         if found:
             rows += _worker(found, "ledger", "PostgreSQL", *map(str, sizes))
-            rows += _worker(found, "orders", str(seconds or 8.0))
+            rows += _worker(found, "orders", str(seconds or 15.0))
     return rows, _text(rows, bool(found))
 
 

@@ -12,9 +12,12 @@ import subprocess
 import sys
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from datetime import UTC, datetime
+from functools import partial
 from random import Random
 from typing import Any
 
@@ -30,9 +33,9 @@ from inventory.models import Part, Reservation, ReservationLine, StockLevel
 AT = datetime(2026, 3, 2, 15, tzinfo=UTC)
 PROCESSES, THREADS, PARTS = 4, 8, 10
 PLENTY, SCARCE = 10**7, 60
+WARM_UP = 10  # orders of each client before its clock starts: connections of a service are warm
 Row = dict[str, Any]
 Order = list[tuple[int, int]]  # (part, quantity), in whatever order the customer named them
-Place = Callable[[int, Order], None]
 
 
 VARIANTS = {
@@ -40,20 +43,20 @@ VARIANTS = {
     "bare": "bare SQL: same reads and writes",
     "minimal": "bare SQL: minimal",
 }
-ROUNDS = 3
+ROUNDS = 5
 
 
 def measure(seconds: float) -> list[Row]:
     """Return a row per variant with plenty of stock, one with scarce stock, and the ratios.
 
-    The variants take turns, three times each, so that a busy machine hits all alike.
+    The variants take turns, five times each, so that a busy machine hits all alike.
     """
     turns: dict[str, list[Row]] = {key: [] for key in VARIANTS}
     for _ in range(ROUNDS):
         for key in VARIANTS:
-            turns[key].append(_run(key, seconds / ROUNDS, PLENTY))
+            turns[key].append(_run(key, seconds / ROUNDS, PLENTY, WARM_UP))
     rows = [_together(VARIANTS[key], found) for key, found in turns.items()]
-    scarce = _together("service, stock runs out", [_run("service", seconds / 2, SCARCE)])
+    scarce = _together("service, stock runs out", [_run("service", seconds / 2, SCARCE, 0)])
     ratios = [
         {
             "what": "ratio",
@@ -79,12 +82,14 @@ def _together(variant: str, turns: Sequence[Row]) -> Row:
     }
 
 
-def _run(key: str, seconds: float, stock: int) -> Row:
+def _run(key: str, seconds: float, stock: int, warm_up: int) -> Row:
     branch = _warehouse(stock)
     command = [sys.executable, "-m", "inventory.bench_worker", "client", key, str(branch.pk)]
     clients = [
         subprocess.Popen(  # noqa: S603
-            [*command, str(seconds), str(number)], stdout=subprocess.PIPE, env=os.environ
+            [*command, str(seconds), str(warm_up), str(number)],
+            stdout=subprocess.PIPE,
+            env=os.environ,
         )
         for number in range(PROCESSES)
     ]
@@ -125,35 +130,36 @@ def _oversold(branch: Branch) -> int:
 
 def client(arguments: Sequence[str]) -> list[Row]:
     """Run a process's threads for so many seconds; return times of orders placed and faults."""
-    key, branch_pk, seconds, number = arguments
-    place: Place = {"service": _by_service, "bare": _by_bare_sql, "minimal": _by_minimal_sql}[key]
+    key, branch_pk, seconds, warm_up, number = arguments
+    place = partial(PLACES[key], int(branch_pk))
     parts = _parts_of(int(branch_pk))
-    row: Row = {"times": [], "refused": 0, "deadlocks": 0, "seconds": float(seconds)}
-    guard = threading.Lock()
     start = threading.Barrier(THREADS)
 
-    def run(thread: int) -> None:
+    def run(thread: int) -> tuple[Counter[str], list[float]]:
         random = Random(int(number) * 100 + thread)
+        times: list[float] = []
         connection.ensure_connection()
+        names = Counter(_outcome(place, _order(random, parts)) for _ in range(int(warm_up)))
         start.wait()
         until = time.perf_counter() + float(seconds)
         while (begun := time.perf_counter()) < until:
-            chosen = random.sample(parts, random.randint(2, 5))
-            order = [(part, random.randint(1, 3)) for part in chosen]
-            name = _outcome(place, int(branch_pk), order)
-            with guard:
-                if name == "placed":
-                    row["times"].append(time.perf_counter() - begun)
-                else:
-                    row[name] += 1
+            name = _outcome(place, _order(random, parts))
+            names[name] += 1
+            if name == "placed":
+                times.append(time.perf_counter() - begun)
         connections.close_all()
+        return names, times
 
-    threads = [threading.Thread(target=run, args=(thread,)) for thread in range(THREADS)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    return [row]
+    with ThreadPoolExecutor(THREADS) as pool:
+        found = list(pool.map(run, range(THREADS)))
+    faults = {name: sum(names[name] for names, _ in found) for name in ("refused", "deadlocks")}
+    times = [one for _, mine in found for one in mine]
+    return [{"times": times, "seconds": float(seconds), **faults}]
+
+
+def _order(random: Random, parts: Sequence[int]) -> Order:
+    chosen = random.sample(parts, random.randint(2, 5))
+    return [(part, random.randint(1, 3)) for part in chosen]
 
 
 def _parts_of(branch_pk: int) -> list[int]:
@@ -161,9 +167,9 @@ def _parts_of(branch_pk: int) -> list[int]:
     return list(rows.values_list("part", flat=True))
 
 
-def _outcome(place: Place, branch_pk: int, order: Order) -> str:
+def _outcome(place: Callable[[Order], None], order: Order) -> str:
     try:
-        place(branch_pk, order)
+        place(order)
     except InsufficientStockError:
         return "refused"
     except OperationalError:
@@ -253,3 +259,10 @@ def _take(cursor: Any, branch_pk: int, order: Order) -> int:
         if cursor.rowcount != 1:
             raise _Refused
     return reservation
+
+
+PLACES: dict[str, Callable[[int, Order], None]] = {
+    "service": _by_service,
+    "bare": _by_bare_sql,
+    "minimal": _by_minimal_sql,
+}

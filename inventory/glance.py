@@ -1,8 +1,9 @@
-"""All that a reservation of units must know, in one query.
+"""All that a reservation of units must know, in one query, two where there are lots.
 
-Many clients reserve the same few parts; what costs them is round trips. Bars, and anything
-out of the ordinary, take the long way through ``amounts`` and ``allocation``, which refuse with
-reasons.
+Many clients reserve the same few parts; what costs them is round trips, and the time the
+database takes to plan a query of many tables: a level is a unit of its branch's company, so the
+part is not asked. Bars, and anything out of the ordinary, take the long way through ``amounts``
+and ``allocation``, which refuse with reasons.
 """
 
 from __future__ import annotations
@@ -11,32 +12,31 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
 from django.db import connection
 
+from contractor.api.inserting import next_key
 from contractor.api.models import Branch
 from inventory.allocation import LEVEL, Hold
-from inventory.amounts import MOST, Need
+from inventory.amounts import MOST, Need, day_at
+from inventory.models import Lot, Reservation
 
 _LOOK = """
-    SELECT branch.company_id, branch.time_zone, part.id, level.id,
-           level.on_hand - level.reserved, lot.expires_on
-    FROM api_branch branch
-    JOIN inventory_part part ON part.company_id = branch.company_id AND part.kind <> 'bar'
-    JOIN inventory_stocklevel level
-      ON level.branch_id = branch.id AND level.part_id = part.id AND level.on_hand > level.reserved
-    LEFT JOIN inventory_lot lot ON lot.id = level.lot_id
-    WHERE branch.id = %s AND part.id IN ({})
-    ORDER BY CASE WHEN lot.expires_on IS NULL THEN 1 ELSE 0 END, lot.expires_on, level.id
+    SELECT branch.company_id, branch.time_zone, (SELECT {key}),
+           level.id, level.part_id, level.on_hand - level.reserved, level.lot_id
+    FROM inventory_stocklevel level JOIN api_branch branch ON branch.id = level.branch_id
+    WHERE level.branch_id = %s AND level.part_id IN ({parts}) AND level.on_hand > level.reserved
+    ORDER BY level.id
 """
+Row = tuple[int, int, int, int | None]  # level, part, available, lot
 
 
 @dataclass(frozen=True)
 class Glance:
-    """``branch`` carries its key and company only."""
+    """``branch`` carries its key, company and time zone only; the reservation gets ``key``."""
 
     branch: Branch
+    key: int
     holds: list[Hold]
 
 
@@ -47,29 +47,38 @@ def glance(branch_pk: int, needs: Sequence[Need], at: datetime) -> Glance | None
     """
     if not needs or not all(_is_plain(need) for need in needs):
         return None
-    keys = sorted({need.part_pk for need in needs})
+    parts = sorted({need.part_pk for need in needs})
+    look = _LOOK.format(key=next_key(Reservation), parts=", ".join(["%s"] * len(parts)))
     with connection.cursor() as cursor:
-        cursor.execute(_LOOK.format(", ".join(["%s"] * len(keys))), [branch_pk, *keys])
+        cursor.execute(look, [branch_pk, *parts])
         rows = cursor.fetchall()
     if not rows:
         return None
-    company_pk, time_zone = rows[0][:2]
-    on = at.astimezone(ZoneInfo(time_zone)).date()
+    company_pk, time_zone, key = rows[0][:3]
+    branch = Branch(pk=branch_pk, company_id=company_pk, time_zone=time_zone)
     free: dict[int, list[list[int]]] = defaultdict(list)
-    for _, _, part, level, available, expires in rows:
-        if expires is None or _day(expires) >= on:
-            free[part].append([level, available])
+    for level, part, available, _ in _in_order([row[3:] for row in rows], day_at(branch, at)):
+        free[part].append([level, available])
     holds = _take(needs, free)
-    return None if holds is None else Glance(Branch(pk=branch_pk, company_id=company_pk), holds)
+    return None if holds is None else Glance(branch, key, holds)
+
+
+def _in_order(rows: list[Row], on: date) -> list[Row]:
+    """Leave out lots that have expired before ``on``; those that expire first come first."""
+    lots = {lot for *_, lot in rows if lot is not None}
+    if not lots:
+        return rows
+    ends = dict(Lot.objects.filter(pk__in=lots).values_list("pk", "expires_on"))
+
+    def last_day(row: Row) -> date:
+        lot = row[3]
+        return (None if lot is None else ends[lot]) or date.max
+
+    return sorted((row for row in rows if last_day(row) >= on), key=last_day)
 
 
 def _is_plain(need: Need) -> bool:
     return not need.length_ticks and type(need.quantity) is int and 0 < need.quantity <= MOST
-
-
-def _day(value: date | str) -> date:
-    """Return a date column as SQLite (text) or PostgreSQL gives it."""
-    return date.fromisoformat(value) if isinstance(value, str) else value
 
 
 def _take(needs: Sequence[Need], free: dict[int, list[list[int]]]) -> list[Hold] | None:

@@ -7,7 +7,7 @@ from typing import Any
 from django.utils import timezone
 
 from contractor.api.actor import current_actor
-from contractor.api.inserting import insert
+from contractor.api.inserting import insertion, send
 from contractor.api.models import Branch, Company, Event
 from contractor.api.models.base import Versioned
 from contractor.queue import nudge
@@ -15,26 +15,30 @@ from contractor.queue import nudge
 
 def record(
     kind: str, row: Versioned, *, branch: Branch | None, company: Company | None = None, **data: Any
-) -> Event:
+) -> None:
     """Write what happened to ``row``; call it inside the transaction of the change.
 
     ``data`` is thin: keys, dates, states. Names, addresses, phone numbers stay out, for events
     leave the building.
     """
-    event = insert(
-        Event(
-            kind=kind,
-            subject=f"{row._meta.model_name}:{row.pk}",
-            subject_version=row.version,
-            branch=branch,
-            company_id=_company_of(branch, company),
-            actor=current_actor(),
-            data=data,
-            at=timezone.now(),
-        )
-    )
+    send([insertion(new_event(kind, row, branch=branch, company=company, **data))])
+
+
+def new_event(
+    kind: str, row: Versioned, *, branch: Branch | None, company: Company | None = None, **data: Any
+) -> Event:
+    """Return the event for ``record``'s arguments, still to be written in this transaction."""
     nudge("contractor.api.tasks.publish_events")
-    return event
+    return Event(
+        kind=kind,
+        subject=f"{row._meta.model_name}:{row.pk}",
+        subject_version=row.version,
+        branch=branch,
+        company_id=_company_of(branch, company),
+        actor=current_actor(),
+        data=data,
+        at=timezone.now(),
+    )
 
 
 def _company_of(branch: Branch | None, company: Company | None) -> int | None:

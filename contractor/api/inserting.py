@@ -1,39 +1,80 @@
-"""Write one new row by one statement, where many clients wait for each other.
+"""Write rows by few statements and few messages, where many clients wait for each other.
 
 Without what ``save`` adds and these rows do not need: savepoints, signals, audit entries.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
-from typing import TypeVar
+from typing import Any
 
 from django.db import connection, connections, models
 
-Row = TypeVar("Row", bound=models.Model)
+Statement = tuple[str, Sequence[Any]]
+"""A text and the values of its %s; a text without values is taken as it stands."""
+
+_NEXT_KEY = {
+    "postgresql": "nextval(pg_get_serial_sequence('{table}', '{column}'))",
+    "sqlite": "(SELECT COALESCE(MAX(seq), 0) + 1 FROM sqlite_sequence WHERE name = '{table}')",
+}
 
 
-def insert(row: Row) -> Row:
-    """Insert ``row`` (it has no key yet) and give it its key; return it."""
+def next_key(model: type[models.Model]) -> str:
+    """Return an expression for the key of a new row, to be asked for in a look made anyway.
+
+    Ask inside the transaction that inserts the row: SQLite has one writer at a time.
+    """
+    meta = model._meta
+    return _NEXT_KEY[connection.vendor].format(table=meta.db_table, column=meta.pk.column)
+
+
+def take_key(model: type[models.Model]) -> int:
+    """Return the key of a new row, where no look is made."""
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {next_key(model)}")
+        key: int = cursor.fetchone()[0]
+    return key
+
+
+def insertion(row: models.Model) -> Statement:
+    """Return the statement that inserts ``row``, with its key if it has one already.
+
+    ``row`` counts as stored from here on.
+    """
     database = connections[connection.alias]
-    fields, text = _statement(type(row), database.vendor)
-    values = [field.get_db_prep_save(field.pre_save(row, True), database) for field in fields]
-    with database.cursor() as cursor:
-        cursor.execute(text, values)
-        row.pk = cursor.fetchone()[0]
+    fields, text = _text(type(row), row.pk is not None, database.vendor)
     row._state.adding, row._state.db = False, database.alias
-    return row
+    return text, [field.get_db_prep_save(field.pre_save(row, True), database) for field in fields]
+
+
+def send(statements: Sequence[Statement]) -> list[int]:
+    """Execute in order, on PostgreSQL in one message; return how many rows each touched."""
+    with connections[connection.alias].cursor() as cursor:
+        if cursor.db.vendor != "postgresql":
+            counts = []
+            for text, values in statements:
+                cursor.execute(text, values)
+                counts.append(cursor.rowcount)
+            return counts
+        cursor.execute(
+            "; ".join(
+                cursor.mogrify(text, values) if values else text for text, values in statements
+            )
+        )
+        counts = [cursor.rowcount]
+        while cursor.nextset():
+            counts.append(cursor.rowcount)
+        return counts
 
 
 @cache
-def _statement(
-    model: type[models.Model], vendor: str
+def _text(
+    model: type[models.Model], has_key: bool, vendor: str
 ) -> tuple[list[models.Field[object, object]], str]:
-    """Return the fields to fill and the statement; quoting depends on the ``vendor``."""
+    """Return the fields to fill and the statement; its quotes depend on the ``vendor``."""
     meta, quote = model._meta, connection.ops.quote_name
-    fields = [field for field in meta.concrete_fields if not field.primary_key]
+    fields = [field for field in meta.concrete_fields if has_key or not field.primary_key]
     columns = ", ".join(quote(field.column) for field in fields if field.column)
     marks = ", ".join(["%s"] * len(fields))
-    key = quote(meta.pk.attname)
-    text = f"INSERT INTO {quote(meta.db_table)} ({columns}) VALUES ({marks}) RETURNING {key}"  # noqa: S608 - our own names
-    return fields, text
+    return fields, f"INSERT INTO {quote(meta.db_table)} ({columns}) VALUES ({marks})"  # noqa: S608 - our own names

@@ -104,9 +104,8 @@ def _store_part(
     company: Company, known: Mapping[str, Part], row: Mapping[str, Any], pointer: str
 ) -> Part:
     values: dict[str, Any] = {name: row.get(name, "") for name in COLUMNS if name != "code"}
-    if row.get("kind") not in Part.Kind.values:
-        kinds = ", ".join(Part.Kind.values)
-        raise InputError("unknown_kind", f"{pointer}/kind", "No such kind.", f"Use {kinds}.")
+    part = known.get(str(row.get("code")))
+    _check_kind(part, row.get("kind"), f"{pointer}/kind")
     for name in COLUMNS:
         limit = LIMITS[name]
         text = row.get(name, "" if name in ("role", "profile", "grade") else None)
@@ -119,11 +118,20 @@ def _store_part(
     values["pack_name"] = "box" if "pack" in row else ""
     values["shelf_life_days"] = _whole(row, "shelf_life_days", pointer)
     values["facts"] = {key: value for key, value in row.items() if key not in ROW_MEMBERS}
-    return _upsert(company, known, str(row["code"]), values)
+    return _upsert(company, part, str(row["code"]), values)
 
 
-def _upsert(company: Company, known: Mapping[str, Part], code: str, values: dict[str, Any]) -> Part:
-    part = known.get(code)
+def _check_kind(part: Part | None, kind: object, pointer: str) -> None:
+    """Refuse an unknown kind, and another one for ``part``, whose ledger hangs on it."""
+    if kind not in Part.Kind.values:
+        kinds = ", ".join(Part.Kind.values)
+        raise InputError("unknown_kind", pointer, "No such kind.", f"Use {kinds}.")
+    if part is not None and part.kind != kind:
+        reason = f"{part.code} is kept as {part.kind}, and its ledger hangs on that."
+        raise InputError("kind_stays", pointer, reason, "Give the new part a code of its own.")
+
+
+def _upsert(company: Company, part: Part | None, code: str, values: dict[str, Any]) -> Part:
     if part is None:
         return Part.objects.create(company=company, code=code, **values)
     changed = {name: value for name, value in values.items() if getattr(part, name) != value}

@@ -8,8 +8,8 @@ from datetime import datetime
 
 from django.db import transaction
 
-from contractor.api.events import record
-from contractor.api.inserting import insert
+from contractor.api.events import new_event, record
+from contractor.api.inserting import insertion, take_key
 from contractor.api.models import Branch
 from contractor.api.transactions import service
 from contractor.errors import WrongStateError
@@ -66,18 +66,17 @@ def _reserve(
     """One attempt; raises LostRaceError, which undoes it. The stock comes last, see ``hold``."""
     seen = glance(branch_pk, needs, at)
     if seen is not None:
-        branch, holds = seen.branch, seen.holds
+        branch, key, holds = seen.branch, seen.key, seen.holds
     else:
         branch = find_branch(branch_pk)
         parts = check_needs(branch, needs)
         holds = _choose(branch, needs, parts, at, Rank(priority))
-    reservation = insert(
-        Reservation(
-            branch_id=branch_pk, reference=reference, priority=priority, expires_at=expires_at
-        )
+        key = take_key(Reservation)
+    reservation = Reservation(
+        pk=key, branch_id=branch_pk, reference=reference, priority=priority, expires_at=expires_at
     )
-    record("reservation.held", reservation, branch=branch, reference=reference)
-    hold(reservation, holds)
+    event = new_event("reservation.held", reservation, branch=branch, reference=reference)
+    hold(reservation, holds, first=[insertion(reservation), insertion(event)])
     return reservation
 
 

@@ -54,7 +54,8 @@ def endpoint(hook: Receiver, branch: Branch) -> tuple[WebhookEndpoint, str]:
 
 
 def happen(branch: Branch, kind: str = "branch.changed", **data: Any) -> Event:
-    return events.record(kind, branch, branch=branch, **data)
+    events.record(kind, branch, branch=branch, **data)
+    return Event.objects.latest("pk")
 
 
 def run(endpoint: WebhookEndpoint, clock: Clock, *, timeout_s: float = 2.0) -> int:

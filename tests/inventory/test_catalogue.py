@@ -91,6 +91,18 @@ def test_a_bad_catalogue_writes_nothing(
     assert Part.objects.count() == 0
 
 
+def test_the_kind_of_a_part_stays(company: Company, document: dict[str, Any]) -> None:
+    """Units and bars lie in places of different kinds: the ledger of a part hangs on its kind."""
+    services.load_catalogue(document, company_pk=company.pk)
+    before = list(Part.objects.order_by("pk").values())
+    document["parts"][0]["description"] = "changed"
+    document["parts"][1]["kind"] = "each"
+    with pytest.raises(InputError) as refused:
+        services.load_catalogue(document, company_pk=company.pk)
+    assert (refused.value.code, refused.value.pointer) == ("kind_stays", "/parts/1/kind")
+    assert list(Part.objects.order_by("pk").values()) == before
+
+
 def test_another_document_is_no_catalogue(company: Company) -> None:
     for document in ({}, {"schema": "parts-catalogue/1"}, {"schema": "wall-survey/1"}):
         with pytest.raises(InputError):

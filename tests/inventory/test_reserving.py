@@ -7,6 +7,7 @@ import pytest
 from contractor.api.models import Branch, Event
 from contractor.errors import StaleVersionError, WrongStateError
 from inventory import services
+from inventory.allocation import LEVEL, Hold
 from inventory.amounts import Delivery, Need
 from inventory.errors import (
     BadQuantityError,
@@ -14,6 +15,7 @@ from inventory.errors import (
     PieceTooLongError,
     UnknownPartError,
 )
+from inventory.holding import hold
 from inventory.models import Kit, Part, Reservation, StockLength, StockLevel, Supplier
 from inventory.queries import stock_faults
 from tests.inventory.conftest import AT, FT, kit_of, written
@@ -157,3 +159,41 @@ def test_a_hold_of_its_own_is_released_by_its_key(stocked: Branch, bolt: Part) -
     assert StockLevel.objects.get().reserved == 0
     with pytest.raises(WrongStateError):
         services.release(held.pk)
+
+
+def test_a_hold_is_the_row_that_the_model_makes_and_can_be_changed(
+    stocked: Branch, bolt: Part, beam: Part
+) -> None:
+    """Both ways, the quick one and the long one (bars), write by statements of our own."""
+    for needs in ([Need(bolt.pk, 3)], [Need(beam.pk, 1, 8 * FT)]):
+        expires_at = AT + timedelta(days=1)
+        kept = services.reserve(
+            stocked.pk, needs, at=AT, reference="A 'b' 5 %", priority=2, expires_at=expires_at
+        )
+        theirs = Reservation(
+            branch=stocked, reference="A 'b' 5 %", priority=2, expires_at=expires_at
+        )
+        found = Reservation.objects.get(pk=kept.pk)
+        for field in Reservation._meta.concrete_fields:
+            if field.attname not in ("id", "created_at", "updated_at"):
+                assert getattr(found, field.attname) == getattr(theirs, field.attname)
+        event = Event.objects.get(subject=f"reservation:{kept.pk}")
+        assert (event.branch_id, event.company_id) == (stocked.pk, stocked.company_id)
+        released = services.release(kept.pk)
+        assert (released.status, released.version) == ("released", 2)
+    assert stock_faults(stocked.pk) == []
+
+
+def test_only_whole_numbers_reach_the_texts_of_a_hold(stocked: Branch, bolt: Part) -> None:
+    level = StockLevel.objects.get(part=bolt)
+    reservation = Reservation.objects.create(branch=stocked)
+    for wrong in ("1", 1.5, "1); DELETE FROM inventory_stocklevel; --"):
+        for one in (
+            Hold((LEVEL, level.pk), bolt.pk, wrong),  # type: ignore[arg-type]
+            Hold((LEVEL, level.pk), wrong, 1),  # type: ignore[arg-type]
+            Hold((LEVEL, level.pk), bolt.pk, 1, wrong),  # type: ignore[arg-type]
+            Hold((LEVEL, wrong), bolt.pk, 1),  # type: ignore[arg-type]
+        ):
+            with pytest.raises((ValueError, TypeError)):
+                hold(reservation, [one])
+    assert not reservation.lines.exists()
