@@ -94,8 +94,9 @@ def _text(rows: list[Row], has_postgres: bool) -> str:
     )
     for row in rows:
         if row["what"] == "orders":
+            rate = "-" if row["per_second"] is None else f"{row['per_second']:.0f}"
             lines.append(
-                f"{row['variant']:<34}{row['per_second']:>9.0f}{row['p99_ms']:>8.0f}"
+                f"{row['variant']:<34}{rate:>9}{row['p99_ms']:>8.0f}"
                 f"{row['refused']:>9}{row['deadlocks']:>10}{row['oversold']:>9}"
             )
     if not has_postgres:

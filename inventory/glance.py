@@ -1,7 +1,7 @@
-"""All that a reservation of units must know, in one query, two where there are lots.
+"""All that a reservation of units must know, in one message, two where there are lots.
 
 Many clients reserve the same few parts; what costs them is round trips, and the time the
-database takes to plan a query of many tables: a level is a unit of its branch's company, so the
+database takes to plan a query of many tables: a level holds units of its branch's company, so the
 part is not asked. Bars, and anything out of the ordinary, take the long way through ``amounts``
 and ``allocation``, which refuse with reasons.
 """
@@ -13,20 +13,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db import connection
-
-from contractor.api.inserting import next_key
+from contractor.api.inserting import ask, next_key
 from contractor.api.models import Branch
 from inventory.allocation import LEVEL, Hold
 from inventory.amounts import MOST, Need, day_at
 from inventory.models import Lot, Reservation
 
-_LOOK = """
-    SELECT branch.company_id, branch.time_zone, (SELECT {key}),
-           level.id, level.part_id, level.on_hand - level.reserved, level.lot_id
-    FROM inventory_stocklevel level JOIN api_branch branch ON branch.id = level.branch_id
-    WHERE level.branch_id = %s AND level.part_id IN ({parts}) AND level.on_hand > level.reserved
-    ORDER BY level.id
+_BRANCH = "SELECT company_id, time_zone, {key} FROM api_branch WHERE id = %s"
+_LEVELS = """
+    SELECT id, part_id, on_hand - reserved, lot_id FROM inventory_stocklevel
+    WHERE branch_id = %s AND part_id IN ({parts}) AND on_hand > reserved ORDER BY id
 """
 Row = tuple[int, int, int, int | None]  # level, part, available, lot
 
@@ -48,16 +44,18 @@ def glance(branch_pk: int, needs: Sequence[Need], at: datetime) -> Glance | None
     if not needs or not all(_is_plain(need) for need in needs):
         return None
     parts = sorted({need.part_pk for need in needs})
-    look = _LOOK.format(key=next_key(Reservation), parts=", ".join(["%s"] * len(parts)))
-    with connection.cursor() as cursor:
-        cursor.execute(look, [branch_pk, *parts])
-        rows = cursor.fetchall()
+    branches, rows = ask(
+        [
+            (_BRANCH.format(key=next_key(Reservation)), [branch_pk]),
+            (_LEVELS.format(parts=", ".join(["%s"] * len(parts))), [branch_pk, *parts]),
+        ]
+    )
     if not rows:
         return None
-    company_pk, time_zone, key = rows[0][:3]
+    company_pk, time_zone, key = branches[0]
     branch = Branch(pk=branch_pk, company_id=company_pk, time_zone=time_zone)
     free: dict[int, list[list[int]]] = defaultdict(list)
-    for level, part, available, _ in _in_order([row[3:] for row in rows], day_at(branch, at)):
+    for level, part, available, _ in _in_order(rows, day_at(branch, at)):
         free[part].append([level, available])
     holds = _take(needs, free)
     return None if holds is None else Glance(branch, key, holds)
@@ -70,11 +68,12 @@ def _in_order(rows: list[Row], on: date) -> list[Row]:
         return rows
     ends = dict(Lot.objects.filter(pk__in=lots).values_list("pk", "expires_on"))
 
-    def last_day(row: Row) -> date:
+    def end(row: Row) -> date | None:
         lot = row[3]
-        return (None if lot is None else ends[lot]) or date.max
+        return None if lot is None else ends[lot]
 
-    return sorted((row for row in rows if last_day(row) >= on), key=last_day)
+    fresh = [row for row in rows if (end(row) or on) >= on]
+    return sorted(fresh, key=lambda row: (end(row) is None, end(row) or on))
 
 
 def _is_plain(need: Need) -> bool:

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from django.conf import settings as django_settings
 from django.core.cache import cache
+from django.db import connection
 from django.utils import timezone
 from rest_framework.test import APIClient
 
@@ -50,6 +51,14 @@ def _manual_queue(settings: Any) -> None:
     queue._pending.clear()  # what the test before asked for went with its rows
     cache.clear()  # rate limits count by key, and keys start again with every test
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.services)])
+def vendor(request: pytest.FixtureRequest, db: None) -> str:
+    """Have a test run on both: each run of the suite leaves out what is not its database."""
+    if connection.vendor != request.param:
+        pytest.skip(f"this run is on {connection.vendor}")
+    return str(request.param)
 
 
 @pytest.fixture

@@ -5,17 +5,18 @@ Without what ``save`` adds and these rows do not need: savepoints, signals, audi
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cache
 from typing import Any
 
 from django.db import connection, connections, models
+from django.db.backends.utils import CursorWrapper
 
 Statement = tuple[str, Sequence[Any]]
 """A text and the values of its %s; a text without values is taken as it stands."""
 
 _NEXT_KEY = {
-    "postgresql": "nextval(pg_get_serial_sequence('{table}', '{column}'))",
+    "postgresql": "nextval('{table}_{column}_seq')",  # as PostgreSQL calls it
     "sqlite": "(SELECT COALESCE(MAX(seq), 0) + 1 FROM sqlite_sequence WHERE name = '{table}')",
 }
 
@@ -50,22 +51,29 @@ def insertion(row: models.Model) -> Statement:
 
 def send(statements: Sequence[Statement]) -> list[int]:
     """Execute in order, on PostgreSQL in one message; return how many rows each touched."""
-    with connections[connection.alias].cursor() as cursor:
-        if cursor.db.vendor != "postgresql":
-            counts = []
-            for text, values in statements:
-                cursor.execute(text, values)
-                counts.append(cursor.rowcount)
-            return counts
-        cursor.execute(
-            "; ".join(
-                cursor.mogrify(text, values) if values else text for text, values in statements
-            )
-        )
-        counts = [cursor.rowcount]
-        while cursor.nextset():
-            counts.append(cursor.rowcount)
-        return counts
+    with connection.cursor() as cursor:
+        return [cursor.rowcount for _ in _each(cursor, statements)]
+
+
+def ask(statements: Sequence[Statement]) -> list[list[tuple[Any, ...]]]:
+    """Execute queries in order, on PostgreSQL in one message; return the rows of each."""
+    with connection.cursor() as cursor:
+        return [cursor.fetchall() for _ in _each(cursor, statements)]
+
+
+def _each(cursor: CursorWrapper, statements: Sequence[Statement]) -> Iterator[None]:
+    """Execute ``statements``; stop at the result of each."""
+    if connection.vendor != "postgresql":
+        for text, values in statements:
+            cursor.execute(text, values or None)
+            yield
+        return
+    with connection.wrap_database_errors:
+        texts = [cursor.mogrify(text, values) if values else text for text, values in statements]
+    cursor.execute("; ".join(texts))
+    yield
+    while cursor.nextset():
+        yield
 
 
 @cache

@@ -32,12 +32,12 @@ def test_events_come_by_position_and_only_ones_own(
     assert clients["crew"].get("/api/v1/events?kind=kit.cut").json()["results"] == []
 
 
-def test_an_event_is_written_as_the_model_says(branch: Branch) -> None:
+def test_an_event_is_written_as_the_model_says(vendor: str, branch: Branch) -> None:
     """One statement of our own, the same row as ``save`` of the framework makes."""
     data: dict[str, Any] = {
         "place": branch.pk,
         "days": ["2026-03-02", None],
-        "text": "5 1/2 in, \u00e9",
+        "text": "5 1/2 in, \u00e9, 100 %, %s, 'q', \\",
     }
     mine = events.new_event("branch.changed", branch, branch=branch, **data)
     inserting.send([inserting.insertion(mine)])

@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
-from django.db import connection, transaction
+from django.db import DataError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from contractor.api import inserting
 from contractor.api.models import Branch, Company
-
-
-@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.services)])
-def vendor(request: pytest.FixtureRequest, transactional_db: None) -> Iterator[str]:
-    """Run on both; each suite skips what is not its database."""
-    if connection.vendor != request.param:
-        pytest.skip(f"this run is on {connection.vendor}")
-    yield request.param
 
 
 def _branch(company: Company, name: str, key: int | None = None) -> Branch:
@@ -35,10 +25,43 @@ def test_a_key_asked_ahead_is_the_next_rows_own(vendor: str, company: Company) -
     assert Branch.objects.get(name="ahead").pk == key
 
 
-def test_a_key_given_up_is_not_needed(vendor: str, company: Company) -> None:
+def test_a_key_given_up_is_not_in_the_way(vendor: str, company: Company) -> None:
+    """Asked for and not used, or used and rolled back; the rows after it find keys of their own."""
     with transaction.atomic():
-        inserting.take_key(Branch)
-    assert Branch.objects.create(company=company, name="next").pk
+        given_up = inserting.take_key(Branch)
+    with pytest.raises(ZeroDivisionError), transaction.atomic():
+        rolled_back = inserting.take_key(Branch)
+        inserting.send([inserting.insertion(_branch(company, "gone", rolled_back))])
+        raise ZeroDivisionError
+    with transaction.atomic():
+        key = inserting.take_key(Branch)
+        inserting.send([inserting.insertion(_branch(company, "kept", key))])
+    after = Branch.objects.create(company=company, name="next")
+    assert given_up <= rolled_back <= key < after.pk
+    assert list(Branch.objects.order_by("pk").values_list("name", flat=True)) == ["kept", "next"]
+
+
+def test_values_that_cannot_be_sent_are_the_frameworks_errors(
+    vendor: str, company: Company
+) -> None:
+    if vendor == "postgresql":  # SQLite stores the character
+        with pytest.raises(DataError), transaction.atomic():
+            inserting.send([inserting.insertion(_branch(company, "a\0b"))])
+
+
+def test_a_text_without_values_is_taken_as_it_stands(vendor: str, company: Company) -> None:
+    text = f"UPDATE api_branch SET name = 'a%%b %s' WHERE company_id = {company.pk:d}"
+    Branch.objects.create(company=company, name="before")
+    assert inserting.send([(text, ())]) == [1]
+    assert Branch.objects.get().name == "a%%b %s"
+
+
+def test_answers_come_in_the_order_of_the_questions(vendor: str, company: Company) -> None:
+    for name in "ab":
+        Branch.objects.create(company=company, name=name)
+    names = "SELECT name FROM api_branch WHERE name = %s"
+    found = inserting.ask([(names, ["b"]), (names, ["%s"]), (names, ["a"])])
+    assert found == [[("b",)], [], [("a",)]]
 
 
 def test_a_row_without_key_gets_one_and_the_models_values(vendor: str, company: Company) -> None:

@@ -38,6 +38,20 @@ def test_both_ways_agree(mixed: Branch, sealant: Part, bolt: Part, counts: tuple
     assert (seen.branch.pk, seen.branch.company_id) == (mixed.pk, mixed.company_id)
 
 
+def test_a_lot_that_lasts_for_ever_still_goes_before_what_has_no_date(
+    stocked: Branch, sealant: Part
+) -> None:
+    goods = [
+        Delivery(sealant.pk, 1, quantity=2),
+        Delivery(sealant.pk, 1, quantity=2, lot_number="L", expires_on=date.max),
+    ]
+    services.receive(stocked.pk, goods, at=AT)
+    needs = [Need(sealant.pk, 3)]
+    seen = glance(stocked.pk, needs, AT)
+    holds, _ = choose(stocked, needs, {sealant.pk: sealant}, date(2026, 3, 2))
+    assert seen is not None and seen.holds == holds and len(holds) == 2
+
+
 def test_what_is_out_of_the_ordinary_takes_the_long_way(
     mixed: Branch, foreign_branch: Branch, beam: Part, bolt: Part, sealant: Part
 ) -> None:

@@ -162,7 +162,7 @@ def test_a_hold_of_its_own_is_released_by_its_key(stocked: Branch, bolt: Part) -
 
 
 def test_a_hold_is_the_row_that_the_model_makes_and_can_be_changed(
-    stocked: Branch, bolt: Part, beam: Part
+    vendor: str, stocked: Branch, bolt: Part, beam: Part
 ) -> None:
     """Both ways, the quick one and the long one (bars), write by statements of our own."""
     for needs in ([Need(bolt.pk, 3)], [Need(beam.pk, 1, 8 * FT)]):
